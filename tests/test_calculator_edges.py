@@ -32,7 +32,7 @@ def q(value: float, unit: str) -> Any:
     return quantity(value, unit)
 
 
-def ink_need(**other: Any) -> ink.Need:
+def ink_need(**other: Any) -> ink.InkNeed:
     given = {"area": q(1, "m2"), "coverage": q(50, "%"), "film": q(20, "cm3/m2"), "density": q(1.2, "g/cm3")}
     return ink.need(**{**given, "pieces": 1, **other})
 
@@ -50,8 +50,8 @@ def run(length: float = 3, speed: float = 2) -> dryer.Window:
                         q(speed, "m/min"), largest_error_c=5)  # fmt: skip
 
 
-def lives(*uses: tuple[float, bool]) -> list[lifetime.Life]:
-    return [lifetime.Life(one, ended) for one, ended in uses]
+def lives(*uses: tuple[float, bool]) -> list[lifetime.UsesOfMesh]:
+    return [lifetime.UsesOfMesh(one, ended) for one, ended in uses]
 
 
 # what cannot be, and the nearest that can
@@ -270,8 +270,8 @@ def test_the_furthest_way_to_turn_is_said_first() -> None:
 # -- heat
 
 
-def limit(value: float) -> cure.Limit:
-    return cure.Limit(value, 1)
+def limit(value: float) -> cure.CureLimit:
+    return cure.CureLimit(value, 1)
 
 
 def keys(found: list[Reason]) -> list[str]:
@@ -284,20 +284,20 @@ def keys(found: list[Reason]) -> list[str]:
 def test_an_ink_is_cured_at_its_temperature_and_spoilt_only_above_its_ceiling(
     peak: float | None, key: str | None
 ) -> None:
-    need = cure.Need("plastisol", cure=limit(160), ceiling=limit(180))
+    need = cure.CureNeed("plastisol", cure=limit(160), ceiling=limit(180))
     found = keys(cure.judge([need], [], cure.Heat(peak)))
     assert [one for one in found if one != "cure-span"] == ([key] if key else [])
 
 
 @pytest.mark.parametrize(("hold", "key"), [(59.9, "under-hold"), (60, None), (None, None)])
 def test_an_ink_is_held_as_long_as_it_needs(hold: float | None, key: str | None) -> None:
-    need = cure.Need("water-based", cure=limit(160), hold=limit(60))
+    need = cure.CureNeed("water-based", cure=limit(160), hold=limit(60))
     assert keys(cure.judge([need], [], cure.Heat(165, hold))) == ([key] if key else [])
 
 
 @pytest.mark.parametrize(("peak", "key"), [(149.9, "under-activation"), (150, "under-cure"), (160, None)])
 def test_a_dye_that_does_not_even_start_to_go_is_said_before_the_cure(peak: float, key: str | None) -> None:
-    need = cure.Need("discharge", cure=limit(160), start=limit(150))
+    need = cure.CureNeed("discharge", cure=limit(160), start=limit(150))
     assert keys(cure.judge([need], [], cure.Heat(peak))) == ([key] if key else [])
 
 

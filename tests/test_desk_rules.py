@@ -449,7 +449,7 @@ class Bench:
         if kept:
             self.log(code, "decide", hours - 0.4, then="keep")
 
-    def ahead(self) -> desk_now.Ahead:
+    def ahead(self) -> desk_now.ShortAhead:
         return desk_now.ahead(self.db, self.now)
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tickets.domain.jobs import job as jobs
+from tickets.calculator.kinds import INKS
 from tickets.domain.jobs.job import (
     Art,
     Colourway,
@@ -405,7 +405,7 @@ def stations(draw: st.DrawFn, number: int) -> Station:
         does,
         separation=draw(st.one_of(st.just(colour), texts)),
         colour=colour,
-        ink=draw(st.sampled_from(jobs.INKS)),
+        ink=draw(st.sampled_from(INKS)),
         mesh=draw(meshes),
         series=draw(blanks),
         reference=draw(blanks),
@@ -448,7 +448,7 @@ def whole_jobs(draw: st.DrawFn) -> Job:
             )
         )
     shirts = draw(st.lists(garments, min_size=1, max_size=3, unique_by=lambda each: folded(each.style)))
-    changes = maybe(st.builds(InkChange, blanks, st.sampled_from(["", *jobs.INKS]), blanks, blanks))
+    changes = maybe(st.builds(InkChange, blanks, st.sampled_from(["", *INKS]), blanks, blanks))
     first = placements[0].stations[0].separation
     colourways = tuple(
         Colourway(shirt.style, shirt.colour, {first: draw(changes)} if draw(st.booleans()) else {})

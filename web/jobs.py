@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -13,23 +14,21 @@ from tickets.actions import jobs as jobs_acts
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
-from tickets.domain.jobs import colourways
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
-from tickets.domain.papers.ticket import caution_keys, with_signs
+from tickets.domain.papers.ticket import caution_keys
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
-from tickets.domain.runs import setup
 from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
 from tickets.domain.runs.run import STATES
 from tickets.i18n import gettext as _
-from tickets.queries import boards, find, repeats, run_plan, target
+from tickets.queries import find, job_now, repeats, run_plan
+from tickets.queries.job_now import JobNow, PlacementNow
 from tickets.store import jobs as store
-from tickets.store import pictures as store_pictures
-from tickets.store import places, printed, runs
+from tickets.store import places, runs
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
-from web.run_words import carriers, opening, ready, said_ahead, state_of
+from web.run_words import Opening, carriers, opening, ready, said_ahead, state_of
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)
@@ -68,80 +67,65 @@ def job(code: str) -> Response:
     return job_page(find.job(g.db, code))
 
 
-# whole: the values of one template, each by its name
+@dataclass(frozen=True, slots=True)
+class JobShown:
+    """The page of a job. `placements`: each with its facts, its rows, and how many of its screens are ready; `runs`:
+    each with its state in words."""
+
+    now: JobNow
+    placements: tuple[dict[str, Any], ...]
+    runs: tuple[tuple[runs.Run, str], ...]
+    opening: Opening
+    press_names: Mapping[int, str]
+    remarks: list[Any]
+    cautions: Any
+    ink: Any
+    ahead: list[dict[str, Any]]
+
+
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     """The page of a job; after a refused act, with why."""
-    boards.look_ahead(g.db, [saved.id])
-    sheet = saved.sheet
-    names, open_for = places.names(g.db), "" if saved.closed_at else saved.code
-    said = {one["place"]: one for one in sheet_rows(sheet)}
-    stations = []
-    aims: dict[str, target.Aim] = {}
-    for number, placement in enumerate(sheet.placements, 1):
-        asked = {one.number: one for one in store.asked(g.db, saved, number)}
-        aim, source = target.aim(g.db, saved, number, target.under_way(g.db, saved, number))
-        aims[placement.name] = aim
-        told = setup.told(placement, aim)
-        settings = {key: [(word, with_signs(_(text))) for word, text in some] for key, some in told.items()}
-        ways = colourways.at_rows(sheet, placement)
-        stations.append(
-            {
-                "number": number,
-                "placement": placement,
-                "rows": [
-                    {
-                        "station": station,
-                        "facts": settings[str(station.number)]
-                        + said[f"placement[{number}].station[{station.number}]"]["facts"],
-                        "asked": asked.get(station.number),
-                        "ways": ways.get(station.number, ()),
-                        "screens": carriers(asked[station.number].separation, names, open_for)
-                        if station.prints
-                        else [],
-                    }
-                    for station in placement.stations
-                ],
-                "facts": said[f"placement[{number}]"]["facts"] + settings[setup.RUN],
-                "source": source,
-                **ready(saved, number),
-            }
-        )
-    tickets = printed.of(g.db, saved.code)
-    earlier = store.get(g.db, saved.repeats) if saved.repeats else None
-    all_runs = runs.of_job(g.db, saved.id)
-    missing = store.short(g.db, saved)
-    printed_any = runs.any_impressions(g.db, saved.id)
-    under_way = {run.placement for run in all_runs if run.story.state != "finished"}
+    now = job_now.of(g.db, saved)
+    aims = {one.placement.name: one.aim for one in now.placements}
+    presses, busy = places.every(g.db, "press"), runs.busy_everywhere(g.db)
+    names, said = places.names(g.db), {one["place"]: one["facts"] for one in sheet_rows(saved.sheet)}
+    differs = repeats.to_come(g.db, saved, g.now) if saved.repeats and not saved.closed_at else []
+    shown_now = JobShown(
+        now,
+        tuple(_placement_shown(saved, one, said, names) for one in now.placements),
+        tuple((run, _run_state(run)) for run in now.runs),
+        opening(saved, now.short, presses, busy, now.under_way),
+        names,
+        said_remarks(saved.sheet, saved, aims),
+        caution_keys(saved.sheet),
+        learning.job_panel(saved),
+        ahead_of(differs),
+    )
     return page(
         "jobs/job.html",
         refused.status if refused else 200,
-        job=saved,
-        sheet=sheet,
-        placements=stations,
-        opening=opening(saved, missing, places.every(g.db, "press"), runs.busy_everywhere(g.db), under_way),
-        lacking=[
-            (sheet.placements[number - 1].name, pieces) for number, pieces in missing.items() if number not in under_way
-        ]
-        if printed_any
-        else [],
-        press_names=names,
-        runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
-        remarks=said_remarks(sheet, saved, aims),
-        cautions=caution_keys(sheet),
-        ink=learning.job_panel(saved),
-        versions=store.versions(g.db, saved.id),
-        earlier=earlier,
-        ahead=ahead_of(repeats.to_come(g.db, saved, g.now)) if saved.repeats and not saved.closed_at else [],
-        repeats=store.repeats_of(g.db, saved.id),
-        picture=store_pictures.of_job(g.db, saved.id, saved.version),
-        printed=tickets[0] if tickets else None,
-        outdated=bool(tickets and (tickets[0]["version"] or saved.version) < saved.version),
-        moved=bool(tickets and g.settings["address"] and tickets[0]["address"] != g.settings["address"]),
-        frozen=printed_any,
+        it=shown_now,
         faults=faults_by_field(refused),
         said=request.args.get("said", ""),
         shown=shown,
     )
+
+
+def _placement_shown(
+    saved: store.Saved, one: PlacementNow, said: Mapping[str, list[tuple[str, str]]], names: Mapping[int, str]
+) -> dict[str, Any]:
+    """A placement with what its sheet says beside the settings, and the screens that carry its images."""
+    at, open_for = f"placement[{one.number}]", "" if saved.closed_at else saved.code
+    rows = [
+        {
+            "row": row,
+            "facts": [*row.settings, *said[f"{at}.station[{row.station.number}]"]],
+            "screens": carriers(row.asked.separation, names, open_for) if row.asked is not None else [],
+        }
+        for row in one.rows
+    ]
+    facts = [*said[at], *one.settings]
+    return {"now": one, "facts": facts, "rows": rows, **ready(saved, one.number)}
 
 
 def ahead_of(found: Iterable[repeats.ToDiffer]) -> list[dict[str, Any]]:
