@@ -528,9 +528,9 @@ def test_ink_past_its_time_stops_at_set_up(the_shop: Shop) -> None:
         noting.save_sheet(db, the_shop.press, run, form(sent), post=post(), now=the_shop.now)
     with pytest.raises(NotAllowed):
         noting.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=post(), now=the_shop.now)
-    verdict = noting.save_sheet(
-        db, the_shop.lead, run, form({**sent, "override": "test print was fine"}), post=post(), now=the_shop.now
-    )
+    made, given = post(), form({**sent, "override": "test print was fine"})
+    noting.save_sheet(db, the_shop.lead, run, given, post=made, now=the_shop.now)
+    verdict = at_press.led_to(db, run_plan.plan(db, run), [made])
     assert verdict.keys == ("ink-past-time", "ink-other-kind")  # discharge at a print order of plastisol
 
 

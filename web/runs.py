@@ -431,9 +431,11 @@ def _open_part(parts: Sequence[Part], step: str = "") -> str:
 
 def _next_part(number: int, form: Form) -> str:
     """Where a head that was noted leads: to the next card that is open still."""
+    if not {"noted", "same"} & set(form.sent):
+        return f"/runs/{number}"
     plan = run_plan.plan(g.db, number)
     left = run_plan.open_parts(plan)
-    if not ({"noted", "same"} & set(form.sent)) or not left:
+    if not left:
         return f"/runs/{number}"
     missing = {str(one.number) for one in plan.missing()}
     here = next((key for key in left if key not in missing), "")
@@ -518,8 +520,7 @@ def comparison(number: int) -> Response:
 @bp.post("/runs/<int:number>/<step>")
 def log(number: int, step: str) -> AnyResponse:
     """A step of a run; a faulty form comes back with what was typed, a stop with its reasons."""
-    run_plan.plan(g.db, number)
-    form, post = post_of()
+    known, (form, post) = run_plan.known(g.db, number), post_of()
     try:
         if step == "approve":
             form = colours.with_file(form)
@@ -536,7 +537,7 @@ def log(number: int, step: str) -> AnyResponse:
                 refused.faults += tuple(_reading_faults(number, form))  # all that is wrong, together
                 raise
         not_by_enter(form.sent)
-        if step == "sheet" and not saved_by_me(post):
+        if step == "sheet" and known.story.frozen and not form.one("why") and not saved_by_me(post):
             run_plan.say_why(g.db, run_plan.plan(g.db, number), form)
         if step == "hang":
             hanging.hang(g.db, actor(), number, form, post=post, now=g.now, find=lambda _db, text: find_screen(text))

@@ -17,7 +17,7 @@ from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, say
 from tickets.domain import stages, steps
-from tickets.domain.code import NoCode, read, shown
+from tickets.domain.code import Code, NoCode, read, shown
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
@@ -97,15 +97,20 @@ class JustLogged:
 
 def find_screen(text: str) -> tuple[screens.Screen, str]:
     """The screen of a code, and the code it was reached by when that one was replaced (else nothing)."""
-    try:
-        code = read(text)
-    except NoCode as fault:
-        raise NotFound(str(fault), "code") from None
+    code = _code(text)
     found = screens.behind(g.db, code)
     if found is None:
         raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
     screen, replaced = found
     return screen, code if replaced else ""
+
+
+def _code(text: str) -> Code:
+    """The code in an address."""
+    try:
+        return read(text)
+    except NoCode as fault:
+        raise NotFound(str(fault), "code") from None
 
 
 def images_of(db: Database, life: Life) -> list[Image]:
@@ -448,31 +453,34 @@ def _in_task(entry: Entry) -> bool:
 @bp.post("/screens/<code>/<step>")
 def log_step(code: str, step: str) -> AnyResponse:
     """Logs a step; the answer says what was logged, its verdict, and what comes next."""
-    one, _replaced = find_screen(code)
-    sent = form_lists()
+    at, sent = _code(code), form_lists()
     post = one_of(sent, "entry")
     try:
         not_by_enter(sent)
-        alone = screen_steps.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
+        # whoever looks at a stencil alone is asked beforehand; every other step finds its screen as it is logged
+        alone = step == "check" and screen_steps.confirms(
+            g.db, actor(), find_screen(at)[0].life, step, {"result": one_of(sent, "result")}
+        )
         if alone and not one_of(sent, "secret") and not fresh_secret() and not saved_by_me(post):
             message = _("You named by eye what is on it, and you work alone: your PIN counts as a second look.")
             raise Refused(message, "secret")
         if alone or step == "cross-out" or one_of(sent, "override"):
             confirm_once(step, sent, post)
-        logged = screens_acts.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
+        logged = screens_acts.log_at(g.db, actor(), at, step, form(sent), post=post, now=g.now, confirmed=alone)
     except Asks as asks:
-        return ask_page(one, sent, asks)
+        return ask_page(find_screen(at)[0], sent, asks)
     except Worse as worse:
-        return worse_page(f"/screens/{one.code}/{step}", f"/screens/{one.code}", sent, worse)
+        one = find_screen(at)[0].code
+        return worse_page(f"/screens/{one}/{step}", f"/screens/{one}", sent, worse)
     except (NotFound, NotAllowed):
         raise
     except Refused as refused:
-        return _sent_back(one, step, sent, refused)
+        return _sent_back(find_screen(at)[0], step, sent, refused)
     if not logged.again and one_of(sent, "then_to") == "scan":
         _count_up(step)
     if step == "image" and g.sign_in.doing.get("task") == "fit":
         set_doing({})  # the frame that was looked for is found
-    return redirect(f"/screens/{logged.code or one.code}?done={post}", code=303)
+    return redirect(f"/screens/{logged.code}?done={post}", code=303)
 
 
 def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], refused: Refused) -> Response:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.actions.posting import before, line, numbered, once, write
+from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.screens import cross_out
 from tickets.calculator import several
 from tickets.calculator.numerals import NotAQuantity, unsure
@@ -25,6 +25,7 @@ from tickets.queries.shop_rules import act_time, the_spec, zone
 from tickets.store import buckets, codes, screens
 
 
+@in_one
 def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> str:
     """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or worked out from the kind. A
     recipe and a time that are not usual are asked back (`domain.usual`)."""

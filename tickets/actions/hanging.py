@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.actions import run_act
-from tickets.actions.posting import before, line, numbered, once, write
+from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, standing_lines
@@ -29,6 +29,7 @@ from tickets.queries.shop_rules import act_time, zone
 from tickets.store import entries, screens
 
 
+@in_one
 def hang(
     db: Database,
     actor: Actor,

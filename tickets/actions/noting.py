@@ -16,10 +16,10 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.actions import counting, run_act
-from tickets.actions.posting import line, numbered, once, write
+from tickets.actions.posting import in_one, line, numbered, once, write
 from tickets.actions.run_act import SaidParts, Sent
 from tickets.calculator.numerals import counted
-from tickets.calculator.verdict import Reason, Verdict
+from tickets.calculator.verdict import Reason
 from tickets.domain import setting as setting_rules
 from tickets.domain import step_reading, steps
 from tickets.domain.bucket import Bucket
@@ -39,7 +39,8 @@ from tickets.queries.shop_rules import act_time, the_spec, zone
 from tickets.store import pictures, runs
 
 
-def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
+@in_one
+def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> None:
     """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (`setup.read`);
     what is not sent is as it was noted, else what is set is as the target. A measurement is nobody's until it is sent;
     who took it and when is kept with it. `panel`: a picture of the press's own panel.
@@ -96,7 +97,6 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         return {"entries": [line.entry for line in lines]}
 
     once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
-    return at_press.led_to(db, run_plan.plan(db, number), [post])
 
 
 def _buckets_read(

@@ -9,8 +9,9 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import wraps
 from operator import attrgetter
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlite_utils import Database
 
@@ -31,6 +32,9 @@ from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
 from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, writing
 from tickets.store.settings import setting
+
+Given = ParamSpec("Given")
+Answered = TypeVar("Answered")
 
 
 def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) -> dict[str, Any] | None:
@@ -94,6 +98,19 @@ def once(
     return answer
 
 
+def in_one(
+    act: Callable[Concatenate[Database, Given], Answered],
+) -> Callable[Concatenate[Database, Given], Answered]:
+    """An act whole in one transaction: what it looks up first is what it writes to, and is asked once."""
+
+    @wraps(act)
+    def whole(db: Database, /, *given: Given.args, **named: Given.kwargs) -> Answered:
+        with writing(db):
+            return act(db, *given, **named)
+
+    return whole
+
+
 def numbered(post: str, lines: list[Entry]) -> list[Entry]:
     """The entries of one post: a single one has the post's id, several have ENTRY-part."""
     if len(lines) == 1:
@@ -116,8 +133,7 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
     then = {screen: _as_it_is(db, screen, own) for screen, own in by_screen.items()}
     led = {run: _run_led_on(db, run, own) for run, own in by_run.items()}
     filled = {bucket: _bucket_led_on(db, bucket, own, rows) for bucket, own in by_bucket.items()}
-    for line in lines:
-        entries.insert(db, line)
+    entries.insert(db, lines)
     for screen, own in by_screen.items():
         before = then[screen]
         if before is None:

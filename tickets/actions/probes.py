@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.actions.posting import before, line, numbered, once, write
+from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.calculator import units
 from tickets.calculator.catalogue import Answer
 from tickets.calculator.numerals import counted
@@ -75,6 +75,7 @@ def kept(db: Database, about: About | None = None) -> list[Entry]:
     return found[:OFFERED]
 
 
+@in_one
 def keep(db: Database, actor: Actor, about: About, form: Form, answer: Answer, *, post: str, now: datetime) -> None:
     """Keeps a probe run that was worked out, with its marks as sent, for the job it was made for.
 

@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.actions import coming_off, counting, hanging, noting, run_act
-from tickets.actions.posting import before, line, numbered, once, write
+from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.run_act import Sent
 from tickets.actions.screens import asked_first, cross_out
 from tickets.calculator.numerals import counted
@@ -32,6 +32,7 @@ from tickets.queries.shop_rules import act_time, zone
 from tickets.store import entries, jobs, people, pictures, runs
 
 
+@in_one
 def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> int:
     """Opens a run (fields job, placement, press); the one that is open already for these three is given back.
 
@@ -95,6 +96,7 @@ def _placement(job: jobs.Saved, text: str) -> int:
     raise Refused(_("Which placement? {names}.").format(names=names), "placement")
 
 
+@in_one
 def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
     """A step of a run (`steps.RUN_STEPS`); the ids of its entries."""
     if step == "hang":
@@ -115,20 +117,17 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     if step == "swap":
         extra.append("head")
     content = {"step": step, "run": number, **form.sent}
-    answer = before(db, actor, post, content)
-    if answer is not None:
-        return [post] if step == "sheet" else list(answer["entries"])
     if step == "sheet":
-        noting.save_sheet(db, actor, number, form, post=post, now=now)
+        if before(db, actor, post, content) is None:
+            noting.save_sheet(db, actor, number, form, post=post, now=now)
         return [post]
-    values, typed = step_reading.read(known, form.sent, (*counted, *extra))
-    at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
-    if step == "count" and form.one("at"):
-        run_act.since_opened(db, run_plan.plan(db, number), at, now)
 
     def once_act() -> dict[str, Any]:
-        the_plan = run_plan.plan(db, number)
+        values, typed = step_reading.read(known, form.sent, (*counted, *extra))
+        at, the_plan = act_time(form.one("at"), zone(db), now), run_plan.plan(db, number)
+        if step == "count" and form.one("at"):
+            run_act.since_opened(db, the_plan, at, now)
         lines = act(Sent(db, actor, the_plan, step, values, typed, form, at, now))
         lines = numbered(post, asked_first(db, lines, step, form, now, ending=_ending(the_plan, step, lines)))
         write(db, lines)

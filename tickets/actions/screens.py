@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +15,7 @@ from tickets.actions.posting import numbered, once, write
 from tickets.calculator import units
 from tickets.calculator.verdict import Level, Verdict
 from tickets.domain import stages, step_reading, steps
-from tickets.domain.code import shown
+from tickets.domain.code import Code, shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.person import Actor
 from tickets.domain.posted import Asks, Form, Worse
@@ -30,7 +30,7 @@ from tickets.queries import asked, judging, screen_steps
 from tickets.queries import find as find_now
 from tickets.queries.asked import asked_for
 from tickets.queries.shop_rules import act_time, zone
-from tickets.store import codes, entries, jobs, places, runs, screens
+from tickets.store import codes, entries, jobs, places, runs, screens, writing
 from tickets.store.settings import setting
 
 MOST_AT_ONCE = 500
@@ -102,6 +102,19 @@ def log(
     """Logs one step of one screen: at most one question (Asks), a verdict beside what was measured, one post once.
     `confirmed`: the actor gave the PIN for this very step."""
     return log_many(db, actor, [screen], step, form, post=post, now=now, confirmed=confirmed)
+
+
+def log_at(
+    db: Database, actor: Actor, code: Code, step: str, form: Form, *, post: str, now: datetime, confirmed: bool = False
+) -> Logged:
+    """As `log`, of the screen behind a code (a replaced one too), found in the state that it is logged in. `code` of
+    what comes back is the screen's own now. Raises NotFound."""
+    with writing(db):
+        found = screens.behind(db, code, to_log=True)
+        if found is None:
+            raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
+        logged = log(db, actor, found[0], step, form, post=post, now=now, confirmed=confirmed)
+        return replace(logged, code=logged.code or str(found[0].code))
 
 
 def log_many(
@@ -295,7 +308,7 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
             continue
         try:
             if field.kind == "bucket":
-                values[field.name] = find_now.thing(db, values[field.name], "bucket")
+                values[field.name] = find_now.bucket_or_which(db, values[field.name]).id
             elif field.kind == "place":
                 place = find_now.place(db, values[field.name])
                 if place.retired_at:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.actions.posting import before, once
+from tickets.actions.posting import before, in_one, once
 from tickets.calculator import ink as rules
 from tickets.calculator.numerals import unsure
 from tickets.calculator.units import NotAQuantity, magnitude, quantity
@@ -55,6 +55,7 @@ def _weighed_for(spec: Spec, line: InkLine) -> dict[str, Any]:
     return {"ink": line.ink, "count_over_per_in": round(over, 1), "count_to_per_in": round(to, 1)}
 
 
+@in_one
 def weigh(
     db: Database, actor: Actor, job: jobs.Saved, placement: int, station: int, form: Form, *, post: str, now: datetime
 ) -> float:

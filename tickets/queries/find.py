@@ -50,10 +50,9 @@ def job(db: Database, text: str) -> jobs.Saved:
 def bucket(db: Database, text: str) -> Bucket:
     """The bucket of a code."""
     try:
-        issued = codes.find(db, read(text))
+        bucket = buckets.behind(db, read(text))
     except NoCode as fault:
         raise Refused(str(fault), "code") from None
-    bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
     if bucket is None:
         raise NotFound(_("There is no bucket {code} here.").format(code=text[:20]), "code")
     return bucket
@@ -78,15 +77,16 @@ def screen(db: Database, text: str) -> screens.Screen:
     return screen
 
 
-def thing(db: Database, text: str, kind: str) -> int:
+def bucket_or_which(db: Database, text: str) -> Bucket:
+    """The bucket that a form names. Raises Refused, with those that there are."""
     try:
-        issued = codes.find(db, read(text))
+        found = buckets.behind(db, read(text))
     except NoCode as fault:
         raise Refused(str(fault)) from None
-    if issued is None or issued.kind != kind:
-        there = ", ".join(shown(bucket.code) for bucket in buckets.open_ones(db, limit=6)) if kind == "bucket" else ""
-        raise Refused(_("There is no such {kind} here. {there}").format(kind=kind, there=there).strip())
-    return issued.thing
+    if found is None:
+        there = ", ".join(shown(bucket.code) for bucket in buckets.open_ones(db, limit=6))
+        raise Refused(_("There is no such {kind} here. {there}").format(kind="bucket", there=there).strip())
+    return found
 
 
 def place(db: Database, text: str) -> places.Place:

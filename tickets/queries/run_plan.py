@@ -64,11 +64,17 @@ class Plan:
         return [one for one in self.asked if one.number in wanted and one.number not in self.story.hung]
 
 
-def plan(db: Database, number: int) -> Plan:
-    """A run by number."""
+def known(db: Database, number: int) -> runs.Run:
+    """A run by number, without what it was planned from. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
         raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+    return run
+
+
+def plan(db: Database, number: int) -> Plan:
+    """A run by number. Raises NotFound."""
+    run = known(db, number)
     jobs.whole_ahead(db, [run.job])
     job = jobs.get(db, run.job, run.version)
     now_job = jobs.get(db, run.job)

@@ -61,6 +61,18 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Bucket | None]:
     return {row[0]: Bucket(*row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
 
 
+def behind(db: Database, code: str) -> Bucket | None:
+    """The bucket that a code leads to; None where it leads to none."""
+    columns = ", ".join(f"b.{name}" for name in COLUMNS.split(", "))
+    row = db.execute(
+        f"SELECT {columns} FROM codes c JOIN buckets b ON b.id = c.thing WHERE c.code = ? AND c.kind = 'bucket'", [code]
+    ).fetchone()
+    found = Bucket(*row) if row else None
+    if found is not None:
+        known(db, get, {found.id: found})
+    return found
+
+
 @once
 def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> list[Bucket]:
     """Buckets not discarded, the last one taken into use first."""

@@ -75,9 +75,16 @@ _NAMES = _COLUMNS.split(", ")
 INSERT = f"INSERT INTO entries ({_COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
 
 
-def insert(db: Database, entry: Entry) -> None:
-    """Appends one entry."""
-    db.execute(INSERT, row_of(entry))
+MOST = 200
+"""Entries that one statement appends, at most."""
+
+
+def insert(db: Database, lines: Sequence[Entry]) -> None:
+    """Appends entries."""
+    for begin_at in range(0, len(lines), MOST):
+        some = lines[begin_at : begin_at + MOST]
+        more = f", ({', '.join('?' * 17)})" * (len(some) - 1)
+        db.execute(INSERT + more, [value for one in some for value in row_of(one)])
 
 
 @once
@@ -275,6 +282,7 @@ def saved_last(db: Database) -> str | None:
     return str(row[0]) if row else None
 
 
+@once
 def begin(db: Database, post: str) -> Earlier | None:
     """What every act asks first: as `earlier`; with it what is newest, and when the newest entry was saved."""
     last = "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"

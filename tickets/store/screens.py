@@ -94,21 +94,27 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Screen | None]:
     }
 
 
-def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
+def behind(db: Database, code: str, *, to_log: bool = False) -> tuple[Screen, bool] | None:
     """The screen that a code leads to, and whether the code was replaced; None where it leads to no screen. Its place
-    comes along: whoever asks by code says where the screen is."""
+    comes along: whoever asks by code says where the screen is. `to_log`: with what logging a step of it asks besides,
+    the places that are outside of the shop."""
+    outside = "(SELECT json_group_array(id) FROM places WHERE outside = 1)" if to_log else "NULL"
     row = db.execute(
-        f"SELECT s.id, s.code, w.life, c.replaced, {places.columns('p')} FROM codes c JOIN screens s ON s.id = c.thing "
+        f"SELECT s.id, s.code, w.life, c.replaced, {outside}, {places.columns('p')} "
+        "FROM codes c JOIN screens s ON s.id = c.thing "
         "LEFT JOIN standings w ON w.screen = s.id LEFT JOIN places p ON p.id = w.place "
         "WHERE c.code = ? AND c.kind = 'screen'",
         [code],
     ).fetchone()
     if row is None:
         return None
-    if row[4] is not None:
-        places.came_along(db, row[4:])
-    life = Life.from_dict(json.loads(row[2])) if row[2] else Life()
-    return Screen(row[0], Code(row[1]), life), bool(row[3])
+    if row[5] is not None:
+        places.came_along(db, row[5:])
+    found = Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2])) if row[2] else Life())
+    if to_log:
+        known(db, get, {found.id: found})
+        known(db, places.outside, {(): frozenset(json.loads(row[4]))})
+    return found, bool(row[3])
 
 
 def many(db: Database, screens: list[int]) -> list[Screen]:
