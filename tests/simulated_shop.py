@@ -150,7 +150,9 @@ class SimulatedShop(Proofs):
         self.photo = photo.getvalue()
         names = {"Ada Holm": "screen room", "Eli Brandt": "screen room", "Bo Lind": "press", "Fay Moss": "press"}
         names |= {"Cy Marsh": "press lead", "Di Novak": "manager"}
-        secrets = {name: str(4711 + number) for number, name in enumerate(names)} | {"Di Novak": "a long invented one"}
+        secrets = {name: str(471105 + number) for number, name in enumerate(names)} | {
+            "Di Novak": "a long invented one"
+        }
         acting = {
             name: Actor(people.add_person(self.db, name, role, secrets[name], self.now), name, role)
             for name, role in names.items()

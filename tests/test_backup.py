@@ -53,7 +53,7 @@ def filled(tickets: Tickets, data: Path) -> Path:
     ):
         done = tickets(*command)
         assert done.exit_code == 0, done.output
-    tickets("person", "add", "Ada Holm", "--role", "press", "--secret-stdin", stdin="4711\n")
+    tickets("person", "add", "Ada Holm", "--role", "press", "--secret-stdin", stdin="471159\n")
     return data
 
 
@@ -481,22 +481,22 @@ def test_hashes_of_pins_stay_at_home_unless_they_are_asked_for(filled: Path, tic
         tickets("restore", file, "--data", tmp_path / file.stem)
     now = clock()
     db = store.connect(tmp_path / "s")
-    assert people.sign_in(db, "Ada Holm", "4711", now)
+    assert people.sign_in(db, "Ada Holm", "471159", now)
     db.close()
     db = store.connect(tmp_path / "b")
     with pytest.raises(Exception, match="Wrong PIN or password"):
-        people.sign_in(db, "Ada Holm", "4711", now)
-    given = tickets("person", "secret", "Ada Holm", "--secret-stdin", "--data", tmp_path / "b", stdin="8351\n")
+        people.sign_in(db, "Ada Holm", "471159", now)
+    given = tickets("person", "secret", "Ada Holm", "--secret-stdin", "--data", tmp_path / "b", stdin="835162\n")
     assert given.exit_code == 0, given.output
-    assert people.sign_in(db, "Ada Holm", "8351", now + timedelta(minutes=1))
+    assert people.sign_in(db, "Ada Holm", "835162", now + timedelta(minutes=1))
     db.close()
 
 
 def test_an_easy_or_empty_pin_is_not_given_out(filled: Path, tickets: Tickets) -> None:
-    for typed in ("1234", ""):
+    for typed in ("1234", "123456", ""):
         refused = tickets("person", "secret", "Ada Holm", "--secret-stdin", stdin=f"{typed}\n")
         assert refused.exit_code == 2 and "Traceback" not in refused.stderr
-    assert tickets("person", "secret", "command line", "--secret-stdin", stdin="8351\n").exit_code == 2
+    assert tickets("person", "secret", "command line", "--secret-stdin", stdin="835162\n").exit_code == 2
 
 
 # -- every table is known

@@ -290,7 +290,7 @@ def test_a_post_is_done_once(tickets: Tickets, data: Path) -> None:
 def test_who_acts_and_when(tickets: Tickets) -> None:
     code = screen(tickets, "--at", "2026-03-01T08:00Z")
     add = ("person", "add", "Ada Holm", "--role", "screen room", "--secret-stdin")
-    assert tickets(*add, stdin="4711\n").exit_code == 0
+    assert tickets(*add, stdin="471159\n").exit_code == 0
     made(tickets("screen", "log", code, "degrease", "--by", "ada holm", "--at", "2026-03-09T14:05+01:00", "--json"))
     line = next(one for one in made(tickets("screen", "show", code, "--json"))["log"] if one["step"] == "degrease")
     assert line["person"] == "Ada Holm" and line["signed"] == "command line"
@@ -491,14 +491,15 @@ def test_printing(tickets: Tickets, tmp_path: Path) -> None:
 
 
 def test_people(tickets: Tickets) -> None:
-    refused(tickets("person", "add", "Ada", "--role", "boss", "--secret-stdin", stdin="4711\n"), "--role")
-    refused(tickets("person", "add", "Ada", "--role", "press", "--secret-stdin", stdin="1234\n"), "PIN")
-    asked = tickets("person", "add", "Ada", "--role", "press", stdin="4711\n4711\n")
-    assert asked.exit_code == 0 and "4711" not in asked.output
-    refused(tickets("person", "add", "ada", "--role", "press", "--secret-stdin", stdin="4711\n"), "already here")
+    refused(tickets("person", "add", "Ada", "--role", "boss", "--secret-stdin", stdin="471159\n"), "--role")
+    refused(tickets("person", "add", "Ada", "--role", "press", "--secret-stdin", stdin="123456\n"), "PIN")
+    asked = tickets("person", "add", "Ada", "--role", "press", stdin="471159\n471159\n")
+    assert asked.exit_code == 0 and "471159" not in asked.output
+    assert asked.output.index("A PIN of 6 to 8 digits is needed") < asked.output.index("PIN:")
+    refused(tickets("person", "add", "ada", "--role", "press", "--secret-stdin", stdin="471159\n"), "already here")
     # no secret is asked for what would be refused whatever it is
     for wrong in (("Bo", "--role", "chef"), ("ada", "--role", "press"), ("Bo\nB", "--role", "press")):
-        assert "PIN" not in refused(tickets("person", "add", *wrong, stdin="4711\n4711\n"))
+        assert "PIN" not in refused(tickets("person", "add", *wrong, stdin="471159\n471159\n"))
     assert made(tickets("person", "list", "--json")) == [{"name": "Ada", "role": "press"}]
 
 
@@ -550,12 +551,12 @@ def test_export_check_and_rebuild(tickets: Tickets, data: Path, tmp_path: Path) 
 
 def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> None:
     code = screen(tickets)
-    tickets("person", "add", "Ada Holm", "--role", "press", "--secret-stdin", stdin="4711\n")
+    tickets("person", "add", "Ada Holm", "--role", "press", "--secret-stdin", stdin="471159\n")
     made(tickets("job", "add", SAMPLES / "harbour-lights.toml", "--json"))  # with its picture
     pictures = {file.relative_to(data).as_posix(): file.read_bytes() for file in data.glob("pictures/*/*")}
     assert len(pictures) == 2  # a small one beside it
     db = store.connect(data)
-    people_acts.sign_in(db, "Ada Holm", "4711", clock())
+    people_acts.sign_in(db, "Ada Holm", "471159", clock())
     assert db["sign_ins"].count == 1
     db.close()
     file = tmp_path / "shop.zip"

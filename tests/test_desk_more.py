@@ -107,15 +107,15 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
         desk.act(f"/settings/{name}", "/settings", value, **{name: value})
 
     # people: added, another role, another PIN, gone, back
-    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="4720")
+    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="472059")
     eva = people_rows.find(db, "Eva Roth")
     assert eva is not None
     desk.act(f"/people/{eva.id}", "/people", "role: press, then press lead", role="press lead")
-    desk.act(f"/people/{eva.id}", "/people", "new PIN or password", role="press lead", new_secret="4721")
+    desk.act(f"/people/{eva.id}", "/people", "new PIN or password", role="press lead", new_secret="472159")
     desk.act(f"/people/{eva.id}/leave", "/people?left=1", "left the shop")
-    back = {"name": "Eva Roth", "role": "press", "new_secret": "4720", "back": "1"}
+    back = {"name": "Eva Roth", "role": "press", "new_secret": "472059", "back": "1"}
     desk.act("/people", "/people", "back again: press", **back)
-    assert "4720" not in said(desk.get("/people")) and "4721" not in str(changes.of(db, "person"))
+    assert "472059" not in said(desk.get("/people")) and "472159" not in str(changes.of(db, "person"))
 
     # racks and presses: added, renamed, more heads, out of use, back
     for kind, name, heads in (("rack", "Rack 9", ""), ("press", "Press 9", "6")):
@@ -156,7 +156,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
 
 
 def test_who_changed_what_is_never_changed_itself(desk: Desk, db: Database) -> None:
-    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="4720")
+    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="472059")
     for wrong in ("UPDATE changes SET person = 1", "DELETE FROM changes"):
         with pytest.raises(store.sqlite3.IntegrityError):
             db.execute(wrong)
@@ -503,7 +503,7 @@ def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(db: Dat
 
 def test_the_command_line_notes_by_whom_it_adds_somebody(folder: Path, db: Database) -> None:
     asked = ["person", "add", "Eva Roth", "--role", "press", "--secret-stdin", "--by", "Di Novak"]
-    done = CliRunner().invoke(cli.root, [*asked, "--data", str(folder)], input="4720\n")
+    done = CliRunner().invoke(cli.root, [*asked, "--data", str(folder)], input="472059\n")
     assert done.exit_code == 0, done.output
     eva = people_rows.find(db, "Eva Roth")
     assert eva is not None

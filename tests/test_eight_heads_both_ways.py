@@ -310,7 +310,7 @@ def ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ByPages, ByCo
         store.prepare(folder)
         db = store.connect(folder)
         for person, (role, secret) in PEOPLE.items():
-            people_acts.add_person(db, person, role, secret, BEGIN)
+            people_acts.add_person(db, person, role, secret, BEGIN, demo=True)
         made.append(kind(folder, db))
     monkeypatch.setattr(given, "clock", made[1].time)
     return made[0], made[1]

@@ -54,23 +54,24 @@ def test_the_command_line_is_made_once_and_cannot_sign_in(db):
 @pytest.mark.parametrize(
     ("name", "role", "secret", "where"),
     [
-        ("", "press", "4720", "name"),
-        ("   ", "press", "4720", "name"),
-        ("x" * 61, "press", "4720", "name"),
-        ("Eva\nRoth", "press", "4720", "name"),
-        ("Command  Line", "press", "4720", "name"),
-        ("ada  HOLM", "press", "4720", "name"),
-        ("Eva Roth", "boss", "4720", "role"),
-        ("Eva Roth", "built-in", "4720", "role"),
-        ("Eva Roth", "press", "472", "new_secret"),
+        ("", "press", "472059", "name"),
+        ("   ", "press", "472059", "name"),
+        ("x" * 61, "press", "472059", "name"),
+        ("Eva\nRoth", "press", "472059", "name"),
+        ("Command  Line", "press", "472059", "name"),
+        ("ada  HOLM", "press", "472059", "name"),
+        ("Eva Roth", "boss", "472059", "role"),
+        ("Eva Roth", "built-in", "472059", "role"),
+        ("Eva Roth", "press", "47205", "new_secret"),
         ("Eva Roth", "press", "472012345", "new_secret"),
-        ("Eva Roth", "press", "47a0", "new_secret"),
-        ("Eva Roth", "press", "४७२०", "new_secret"),  # digits, but not those on a phone's pad
-        ("Eva Roth", "press", "0000", "new_secret"),
-        ("Eva Roth", "press", "1234", "new_secret"),
-        ("Eva Roth", "press lead", "9876", "new_secret"),
-        ("Eva Roth", "screen room", "4747", "new_secret"),
-        ("Eva Roth", "manager", "4720", "new_secret"),  # 6.2.1: a password has 8 characters or more
+        ("Eva Roth", "press", "47a059", "new_secret"),
+        ("Eva Roth", "press", "४७२०५९", "new_secret"),  # digits, but not those on a phone's pad
+        ("Eva Roth", "press", "4720", "new_secret"),  # six digits unless the shop wants fewer
+        ("Eva Roth", "press", "000000", "new_secret"),
+        ("Eva Roth", "press", "123456", "new_secret"),
+        ("Eva Roth", "press lead", "987654", "new_secret"),
+        ("Eva Roth", "screen room", "474747", "new_secret"),
+        ("Eva Roth", "manager", "472059", "new_secret"),  # 6.2.1: a password has 8 characters or more
         ("Eva Roth", "manager", "seven77", "new_secret"),
         ("Eva Roth", "manager", "password", "new_secret"),
         ("Eva Roth", "manager", "12345678", "new_secret"),
@@ -91,8 +92,8 @@ def test_all_faults_of_a_person_come_together(db):
     assert set(faults(caught)) == {"name", "role", "new_secret"}
 
 
-@pytest.mark.parametrize("secret", ["4720", "47201234", "0042"])
-def test_a_pin_of_four_to_eight_digits_will_do(db, secret):
+@pytest.mark.parametrize("secret", ["472059", "47205934", "004259"])
+def test_a_pin_of_six_to_eight_digits_will_do(db, secret):
     number = people.add_person(db, " Eva   Roth ", "press", secret, NOW)
     assert rows.get(db, number).name == "Eva Roth"
     assert people.check_secret(db, "eva roth", secret + " ", NOW).id == number
@@ -105,11 +106,11 @@ def test_the_demo_may_have_easy_pins(db):
 def test_secrets_are_kept_as_scrypt_with_their_own_salt(db, monkeypatch):
     monkeypatch.undo()  # OWASP Password Storage cheat sheet: scrypt with N = 2^15, r = 8, p = 3
     for name in ("Eva Roth", "Fay Lund"):
-        people.add_person(db, name, "press", "4720", NOW)
+        people.add_person(db, name, "press", "472059", NOW)
     first, second = rows.find(db, "Eva Roth").secret, rows.find(db, "Fay Lund").secret
     assert first.startswith("scrypt:32768:8:3$")
     assert first != second
-    assert check_password_hash(first, "4720") and not check_password_hash(first, "4721")
+    assert check_password_hash(first, "472059") and not check_password_hash(first, "4721")
 
 
 def test_a_person_without_a_secret_cannot_sign_in(db):
@@ -132,25 +133,25 @@ def test_who_left_comes_back_as_the_same_person_only_when_said(db):
     ada = rows.find(db, "Ada Holm").id
     people.leave(db, ada, NOW)
     with pytest.raises(Refused) as caught:
-        people.add_person(db, "Ada Holm", "press", "4720", NOW)
+        people.add_person(db, "Ada Holm", "press", "472059", NOW)
     assert list(faults(caught)) == ["back"]
-    assert people.add_person(db, "Ada Holm", "press", "4720", NOW, back=True) == ada
-    assert people.check_secret(db, "Ada Holm", "4720", NOW).role == "press"
+    assert people.add_person(db, "Ada Holm", "press", "472059", NOW, back=True) == ada
+    assert people.check_secret(db, "Ada Holm", "472059", NOW).role == "press"
 
 
 def test_the_last_manager_stays(db):
     di = rows.find(db, "Di Novak").id
-    for act in (lambda: people.leave(db, di, NOW), lambda: people.change_person(db, di, "press", "4720", NOW)):
+    for act in (lambda: people.leave(db, di, NOW), lambda: people.change_person(db, di, "press", "472059", NOW)):
         with pytest.raises(Refused, match="only manager"):
             act()
     people.add_person(db, "Eva Roth", "manager", "another-long-one", NOW)
-    people.change_person(db, di, "press", "4720", NOW)
+    people.change_person(db, di, "press", "472059", NOW)
     assert rows.get(db, di).role == "press"
 
 
 def test_a_pin_is_no_password(db):
     ada = rows.find(db, "Ada Holm").id
-    for secret in (None, "4720"):
+    for secret in (None, "472059"):
         with pytest.raises(Refused) as caught:
             people.change_person(db, ada, "manager", secret, NOW)
         assert list(faults(caught)) == ["new_secret"]
@@ -162,7 +163,7 @@ def test_a_new_secret_ends_the_sign_ins_and_the_taps(db):
     token, _held = people.sign_in(db, "Ada Holm", "4711", NOW)
     token, _held = people.sign_in(db, "Bo Lind", "4712", NOW, phone=token)
     other, _held = people.sign_in(db, "Ada Holm", "4711", NOW)
-    people.change_person(db, rows.find(db, "Ada Holm").id, "screen room", "4720", NOW)
+    people.change_person(db, rows.find(db, "Ada Holm").id, "screen room", "472059", NOW)
     assert people.current(db, other, NOW) is None
     with pytest.raises(NotAllowed):
         people.hand_over(db, token, "Ada Holm", NOW)
@@ -301,7 +302,231 @@ def test_many_tries_at_once_are_looked_at_one_by_one(folder, db):
         thread.start()
     for thread in threads:
         thread.join()
-    assert looked_at == ["once"] * 3  # the two slips that make nobody wait, and the one after
+    assert 1 <= len(looked_at) <= 3  # the two slips that make nobody wait, and the one after; the line takes two
+
+
+# -- where they come from
+
+STRANGER, OFFICE = people.Come("10.0.0.66", "s" * 43), people.Come("10.0.0.5", "o" * 43)
+
+
+def guess(db, name: str, come: people.Come, many: int = 20) -> datetime:
+    """So many wrong tries, each made as early as it is looked at; when the next one would be."""
+    at = NOW
+    for _try in range(many):
+        with pytest.raises(Refused) as caught:
+            people.sign_in(db, name, "999999", at, come=come)
+        at += timedelta(seconds=getattr(caught.value, "seconds", 0))
+    return at
+
+
+def test_a_stranger_locks_nobody_out(db):
+    password = PEOPLE["Di Novak"][1]
+    _token, signed = people.sign_in(db, "Di Novak", password, NOW, come=OFFICE)
+    at = guess(db, "Di Novak", STRANGER)
+    guess(db, "Di Novak", STRANGER, 1)
+    with pytest.raises(TryLater):
+        people.sign_in(db, "Di Novak", password, at - timedelta(seconds=1), come=STRANGER)
+    for come in (OFFICE, people.Come("10.0.0.7"), people.Come(STRANGER.address, OFFICE.device)):
+        people.sign_in(db, "Di Novak", password, at, come=come)  # another address; a phone known before
+    people.confirm(db, signed, password, at)  # and a phone that is asked again
+
+
+def test_a_phone_is_known_for_who_signed_in_on_it_alone(db):
+    people.sign_in(db, "Ada Holm", "4711", NOW, come=STRANGER)
+    guess(db, "Di Novak", STRANGER)
+    guess(db, "Di Novak", people.Come(STRANGER.address, "other" * 9), 1)
+    assert {one.source for one in rows.wrong(db, "2026-01-01")} == {"10.0.0.66"}
+    guess(db, "Ada Holm", STRANGER, 3)
+    with pytest.raises(TryLater):
+        people.sign_in(db, "Ada Holm", "4711", NOW, come=STRANGER)  # its own count makes it wait as well
+    people.sign_in(db, "Ada Holm", "4711", NOW, come=people.Come(STRANGER.address))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("fd00::1:2", "fd00::9:9", True),  # one machine may take any of the lower half
+        ("fd00::1", "fd00:0:0:1::1", False),
+        ("::ffff:10.0.0.66", "10.0.0.66", True),
+        ("10.0.0.66", "10.0.0.67", False),
+    ],
+)
+def test_addresses_of_one_machine_are_counted_as_one(db, one, other, same):
+    guess(db, "Ada Holm", people.Come(one), 3)
+    if same:
+        with pytest.raises(TryLater):
+            people.sign_in(db, "Ada Holm", "4711", NOW, come=people.Come(other))
+    else:
+        people.sign_in(db, "Ada Holm", "4711", NOW, come=people.Come(other))
+
+
+def test_unknown_names_leave_no_rows_and_wait_all_the_same(db):
+    for number in range(30):
+        guess(db, f"Nobody {number}", STRANGER, 4)
+    with pytest.raises(TryLater):
+        people.sign_in(db, "Nobody 3", "999999", NOW, come=STRANGER)
+    for table in ("tries", "wrong_tries", "devices"):
+        assert db.execute(f"SELECT count(*) FROM {table}").fetchone()[0] == 0
+    assert len(people._nobodies) <= people._MOST_NOBODIES
+
+
+def test_what_is_remembered_of_unknown_names_has_an_end(db, monkeypatch):
+    monkeypatch.setattr(people, "_MOST_NOBODIES", 10)
+    for number in range(30):
+        guess(db, f"Nobody else {number}", STRANGER, 1)
+    assert len(people._nobodies) == 10
+
+
+def test_wrong_tries_are_noted_by_day_and_place_and_stay_after_the_right_one(db):
+    guess(db, "Ada Holm", STRANGER, 12)
+    people.sign_in(db, "Ada Holm", "4711", NOW, come=OFFICE)
+    guess(db, "Ada Holm", OFFICE, 2)
+    people.sign_in(db, "Ada Holm", "4711", hours(1), come=OFFICE)
+    looked_at = [(one.day, one.source, one.many) for one in rows.wrong(db, "2026-03-03")]
+    assert looked_at == [("2026-03-03", "10.0.0.66", 7), ("2026-03-03", "", 2)]  # of twelve five came too early
+    assert rows.wrong(db, "2026-03-04") == []
+
+
+def test_so_many_places_are_told_apart_in_a_day(db):
+    for number in range(rows.MOST_SOURCES + 9):
+        guess(db, "Ada Holm", people.Come(f"10.0.1.{number}"), 1)
+    found = rows.wrong(db, "2026-03-03")
+    assert len(found) == rows.MOST_SOURCES + 1
+    assert {one.source: one.many for one in found}[rows.ELSEWHERE] == 9
+
+
+def tried_from(app, address: str, name: str, many: int, clock) -> None:
+    """So many wrong PINs for a name, typed at an address."""
+    stranger = shops.phone_of(app)
+    stranger.environ_base["REMOTE_ADDR"] = address
+    for _try in range(many):
+        answer = stranger.post("/sign-in", data={"name": name, "secret": "999999"})
+        assert answer.status_code == 422, answer.text
+        clock.on(seconds=301)
+
+
+def test_the_manager_sees_how_many_were_tried_and_from_where(app, client, sign_in, clock, folder):
+    desk = sign_in(client, "Di Novak")
+    assert "None in the last 30 days" in desk.get("/people").text
+    tried_from(app, "10.0.0.66", "Bo Lind", people.GUESSED - 2, clock)
+    assert "wrong tries for" not in desk.get("/desk").text
+    tried_from(app, "10.0.0.67", "Bo Lind", 3, clock)
+    tried_from(app, "10.0.0.67", "Nobody Here", 3, clock)
+    page = " ".join(desk.get("/people").text.split())
+    assert "11 wrong tries; from 10.0.0.66: 8, from 10.0.0.67: 3" in page and "Nobody Here" not in page
+    assert "11 wrong tries for Bo Lind on 2026-03-10" in desk.get("/desk").text
+    for name in ("Bo Lind", "Cy Marsh"):
+        assert "wrong tries" not in sign_in(shops.phone_of(app), name).get("/desk").text
+    with shops.pages(folder, clock) as again:  # as after a start
+        assert "11 wrong tries for Bo Lind" in sign_in(shops.phone_of(again), "Di Novak").get("/desk").text
+        clock.on(days=4)
+        assert "wrong tries" not in sign_in(shops.phone_of(again), "Di Novak").get("/desk").text
+
+
+def test_a_phone_keeps_what_it_is_known_by(app, client, sign_in, db):
+    assert client.get_cookie("device") is None
+    sign_in(client, "Ada Holm")
+    kept = client.get_cookie("device")
+    assert kept is not None and kept.http_only and kept.same_site == "Lax" and kept.max_age > 300 * 24 * 3600
+    client.post("/sign-out")
+    sign_in(client, "Bo Lind")
+    assert client.get_cookie("device").value == kept.value
+    digests = db.execute("SELECT device, person FROM devices").fetchall()
+    assert len(digests) == 2 and kept.value not in str(digests)
+    client.set_cookie("device", "x" * 3000)
+    sign_in(client, "Bo Lind")
+    assert len(client.get_cookie("device").value) == 43
+    stranger = shops.phone_of(app)
+    stranger.set_cookie("device", kept.value)
+    assert stranger.get("/desk").status_code == 303, "it signs nobody in"
+
+
+def test_what_a_secret_must_be_is_said_before_it_is_typed(client, sign_in, db):
+    assert "tickets person secret NAME" in client.get("/sign-in").text
+    desk = sign_in(client, "Di Novak")
+    assert "A PIN of 6 to 8 digits is needed" in desk.get("/people").text
+    assert desk.post("/settings/pin_digits", data={"pin_digits": "4"}).status_code == 303
+    assert "A PIN of 4 to 8 digits is needed" in desk.get("/people").text
+    assert desk.post("/settings/pin_digits", data={"pin_digits": "3"}).status_code == 422
+
+
+def test_a_new_secret_ends_the_waiting(db):
+    guess(db, "Ada Holm", STRANGER)
+    people.change_person(db, rows.find(db, "Ada Holm").id, "screen room", "472059", NOW)
+    people.sign_in(db, "Ada Holm", "472059", NOW, come=STRANGER)
+
+
+def test_secrets_are_hashed_one_at_a_time_and_known_phones_wait_for_no_stranger(folder, db, monkeypatch):
+    people.sign_in(db, "Di Novak", PEOPLE["Di Novak"][1], NOW, come=OFFICE)
+    real, begun, go_on, most = people.check_password_hash, threading.Event(), threading.Event(), []
+    inside = 0
+
+    def slow(kept, given):
+        nonlocal inside
+        if given == "999999":
+            inside += 1
+            most.append(inside)
+            begun.set()
+            assert go_on.wait(20)
+            inside -= 1
+        return real(kept, given)
+
+    monkeypatch.setattr(people, "check_password_hash", slow)
+    said: list[str] = []
+
+    def attempt(address: str) -> None:
+        own = store.connect(folder)
+        try:
+            people.sign_in(own, "Bo Lind", "999999", NOW, come=people.Come(address))
+        except TryLater as later:
+            said.append("later" if "Others are signing in" in str(later) else str(later))
+        except Refused:
+            said.append("wrong")
+        finally:
+            own.close()
+
+    threads = [threading.Thread(target=attempt, args=(f"10.0.2.{number % 6}",)) for number in range(18)]
+    for thread in threads:
+        thread.start()
+    assert begun.wait(20)
+    people.sign_in(db, "Di Novak", PEOPLE["Di Novak"][1], NOW, come=OFFICE)  # not kept up by them
+    while len(said) < 18 - people._IN_TURN:
+        pass
+    go_on.set()
+    for thread in threads:
+        thread.join()
+    assert max(most) == 1 and said.count("later") == 18 - people._IN_TURN and said.count("wrong") == people._IN_TURN
+    assert not people._waiting
+
+
+@pytest.mark.parametrize(
+    "pin",
+    ["000000", "123456", "654321", "890123", "121212", "123123", "112233", "332211", "123321", "147258", "159753",
+     "789456", "246810", "112112", "12345678", "11112222", "696969"],
+)  # fmt: skip
+def test_pins_that_many_choose_are_refused(db, pin):
+    with pytest.raises(Refused) as caught:
+        people.add_person(db, "Eva Roth", "press", pin, NOW)
+    assert "guessed at once" in faults(caught)["new_secret"]
+
+
+@pytest.mark.parametrize("pin", ["1998", "2012", "1234", "2580", "1122"])
+def test_a_shop_may_want_fewer_digits_but_no_common_ones(db, pin):
+    save_setting(db, "pin_digits", 4, stamp(NOW), people.built_in(db, NOW))
+    if pin != "2580" and pin != "1122":
+        with pytest.raises(Refused):
+            people.add_person(db, "Eva Roth", "press", pin, NOW)
+    people.add_person(db, "Eva Roth", "press", "4720", NOW)
+    save_setting(db, "pin_digits", 8, stamp(NOW), people.built_in(db, NOW))
+    with pytest.raises(Refused, match="PIN of 8 digits"):
+        people.add_person(db, "Fay Lund", "press", "472059", NOW)
+    people.check_secret(db, "Eva Roth", "4720", NOW)  # one that was given out goes on working
+
+
+def test_few_of_all_pins_are_refused(db):
+    share = sum(people.easy_pin(f"{number:06}") for number in range(0, 1_000_000, 43)) / (1_000_000 / 43)
+    assert share < 0.006
 
 
 # -- handing over
@@ -504,25 +729,25 @@ def test_signed_out_is_signed_out(client, sign_in):
 def test_people_are_the_managers_business(client, sign_in, name):
     sign_in(client, name)
     assert client.get("/people").status_code == 403
-    assert client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "4720"}).status_code == 403
+    assert client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "472059"}).status_code == 403
     assert client.post("/people/1", data={"role": "manager"}).status_code == 403
     assert client.post("/people/1/leave").status_code == 403
 
 
 def test_a_manager_adds_changes_and_sees_off(client, sign_in, db):
     sign_in(client, "Di Novak")
-    assert client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "4720"}).status_code == 303
+    assert client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "472059"}).status_code == 303
     eva = rows.find(db, "Eva Roth").id
     assert "Eva Roth" in client.get("/people").text
-    assert client.post(f"/people/{eva}", data={"role": "press lead", "new_secret": "4721"}).status_code == 303
-    assert people.check_secret(db, "Eva Roth", "4721", clock()).role == "press lead"
+    assert client.post(f"/people/{eva}", data={"role": "press lead", "new_secret": "472159"}).status_code == 303
+    assert people.check_secret(db, "Eva Roth", "472159", clock()).role == "press lead"
     assert client.post(f"/people/{eva}/leave").status_code == 303
     assert "Eva Roth" not in client.get("/people").text
 
 
 def test_a_faulty_person_comes_back_with_what_was_typed(client, sign_in):
     sign_in(client, "Di Novak")
-    answer = client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "1234"})
+    answer = client.post("/people", data={"name": "Eva Roth", "role": "press", "new_secret": "123456"})
     assert answer.status_code == 422
     assert 'value="Eva Roth"' in answer.text and 'value="press" checked' in answer.text
     assert "guessed at once" in answer.text
@@ -533,7 +758,7 @@ def test_changing_people_asks_for_the_password_again(client, clock, sign_in):
     clock.on(minutes=6)
     phone = client
     assert 'name="secret"' in phone.get("/people").text
-    sent = {"name": "Eva Roth", "role": "press", "new_secret": "4720"}
+    sent = {"name": "Eva Roth", "role": "press", "new_secret": "472059"}
     assert phone.post("/people", data=sent).status_code == 422
     assert phone.post("/people", data={**sent, "secret": PEOPLE["Di Novak"][1]}).status_code == 303
 

@@ -53,7 +53,7 @@ def printed(press: Press) -> tuple[Any, Any, int, int]:
 
 @pytest.fixture
 def phone(press: Press, tmp_path: Path) -> Iterator[FlaskClient]:
-    people.add_person(press.db, "Bo Lind", "press", "4712", clock())
+    people.add_person(press.db, "Bo Lind", "press", "4712", clock(), demo=True)
     with shops.pages(tmp_path, lambda: press.now) as app:
         yield shops.signed_in(shops.phone_of(app), "Bo Lind")
 
@@ -240,7 +240,7 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, ph
         press.step(made[0], "use-next-time")
     source = f"approved run {made[0]}" if marked else "job sheet"
     why = "the target." if marked else f"so the job sheet is the target; compared is run {wanted}, printed last."
-    people.add_person(press.db, "Cy Marsh", "press lead", "4713", clock())
+    people.add_person(press.db, "Cy Marsh", "press lead", "4713", clock(), demo=True)
     lead = shops.signed_in(shops.phone_of(phone.application), "Cy Marsh")
     before = [lead.get(path).text for path in (f"/runs/{fifth}", f"/jobs/{again.code}/again")]
     before.append(paper(phone, fifth, "set-up", anyway="yes"))
@@ -295,7 +295,7 @@ NAMES = "Łucja Żółkiewska", "Ξένια Παπαδάκη", "Щукарь Ю�
 def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press: Press, phone: FlaskClient):
     """Every field that takes free text holds a name, and the notes, overrides and codes are of the shop's own."""
     for name in NAMES:
-        people.add_person(press.db, name, "press", "5813", press.now)
+        people.add_person(press.db, name, "press", "581362", press.now)
     art = {"name": "Żuraw Ψάρι Щука", "revision": "2"}
     sheet = job(customer="Żagle Ψαράς Чайка", art=art, placement__0__station__0__ink="discharge")
     order = press.order(sheet)

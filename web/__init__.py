@@ -140,11 +140,16 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
 
     `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
     """
-    open_shop(folder, clock()).close()
+    opened = open_shop(folder, clock())
+    people_acts.look_back(opened, clock())
+    file = store.place_of(opened)
+    opened.close()
     app = Shop(__name__)
     app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
-    app.config.update(FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
+    app.config.update(
+        FOLDER=folder, FILE=file, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
+    )
     app.config["WHO"] = dict(may.WHO)
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}

@@ -8,10 +8,11 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, g, redirect, request
+from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import nightly
+from tickets.actions import people as people_acts
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.domain.refusal import NotFound
@@ -112,6 +113,13 @@ KEPT_PAGES = (
     ("/settings", N_("Settings, steps that are logged")),
 )
 """What the manager keeps, each change with who and when."""
+
+
+def _guessed() -> list[tuple[str, str, int]]:
+    """For whom many PINs were tried of late: day, name, how many; for the manager alone."""
+    if not may("people.people"):
+        return []
+    return people_acts.guessed(g.db, current_app.config["FILE"], g.now)
 
 
 def desk_pages() -> tuple[tuple[str, str], ...]:
@@ -306,6 +314,7 @@ def desk() -> Response:
         desk=desk_today.desk(g.db, g.now, days),
         backups=None if g.settings["demo"] else nightly.standing(g.db, g.now),
         backup_wrong=nightly.wrong,
+        guessed=_guessed(),
         off_colour=[
             (run, jobs.get(g.db, run.job, run.version), [say(one) for one in told], passed)
             for run, told, passed in colour.off_lately(runs.latest(g.db, boards_now.NEWEST_RUNS))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import secrets
 from contextlib import suppress
+from datetime import timedelta
 from urllib.parse import quote
 
 from flask import Blueprint, Response, current_app, g, redirect, request
@@ -39,6 +41,8 @@ UNKEPT = re.compile(r"/hand-over|/sign-out|/doing/.*")
 """Posts in which nothing is filled in."""
 MOST = 1_000_000
 """Bytes of a form that are read of a phone that is signed out."""
+DEVICE = "device"
+"""The cookie that a phone on which somebody signed in is known by; it signs nobody in."""
 
 FIRST_PAGE = {"screen room": "/screen-room", "press": "/press", "press lead": "/press", "manager": "/desk"}
 
@@ -149,9 +153,10 @@ def sign_in() -> AnyResponse:
     form = form_lists()
     name = _one(form, "name") or _one(form, "who")
     back_to = local_path(_one(form, "next") or request.args.get("next"))
+    come = _come()
     try:
         token, made = people_acts.sign_in(
-            g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view
+            g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view, come=come
         )
     except Refused as refused:
         current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
@@ -160,7 +165,7 @@ def sign_in() -> AnyResponse:
             response.headers["Retry-After"] = str(seconds)
         return response
     current_app.logger.info("signed in: person %s", made.person)
-    return _hold(_on(back_to, token), token)
+    return _hold(_on(back_to, token), token, come)
 
 
 def _on(back_to: str, token: str) -> AnyResponse:
@@ -169,9 +174,17 @@ def _on(back_to: str, token: str) -> AnyResponse:
     return redirect(back_to, code=303) if kept is None else coming_back.form_again(kept, token)
 
 
-def _hold(response: AnyResponse, token: str) -> AnyResponse:
-    """Gives the phone its token. Not `Secure`: a shop's network speaks plain HTTP."""
-    response.set_cookie(COOKIE, token, max_age=int(people_acts.LONGEST.total_seconds()), httponly=True, samesite="Lax")
+def _come() -> people_acts.Come:
+    """Where a sign-in comes from; a phone that nobody signed in on before gets what it is known by when one does."""
+    kept = request.cookies.get(DEVICE, "")
+    device = kept if re.fullmatch(r"[\w-]{43}", kept) else secrets.token_urlsafe(32)
+    return people_acts.Come(request.remote_addr or "", device)
+
+
+def _hold(response: AnyResponse, token: str, come: people_acts.Come) -> AnyResponse:
+    """Gives the phone its token, and what it is known by later. Not `Secure`: a shop's network speaks plain HTTP."""
+    for name, value, longest in ((COOKIE, token, people_acts.LONGEST), (DEVICE, come.device, people_acts.KNOWN_FOR)):
+        response.set_cookie(name, value, max_age=int(longest.total_seconds()), httponly=True, samesite="Lax")
     return response
 
 
@@ -234,7 +247,30 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
         faults=faults_by_field(refused),
         values=form,
         about=about,
+        wrong=_wrong(),
+        rules=[people_acts.secret_rule(role, people_acts.pin_digits(g.db)) for role in ("press", "manager")],
     )
+
+
+WRONG_SHOWN = timedelta(days=30)
+
+
+def _wrong() -> list[tuple[str, str, int, list[tuple[str, int]]]]:
+    """Wrong PINs and passwords of the last days: day, name, how many, and from where how many."""
+    names, found = rows.names(g.db), rows.wrong(g.db, (g.now - WRONG_SHOWN).date().isoformat())
+    by_day: dict[tuple[str, int], list[rows.Wrong]] = {}
+    for one in found:
+        by_day.setdefault((one.day, one.person), []).append(one)
+    return [
+        (day, names[person], sum(one.many for one in group), [(_source(one.source), one.many) for one in group])
+        for (day, person), group in by_day.items()
+    ]
+
+
+def _source(source: str) -> str:
+    if not source:
+        return _("a phone that signed in before")
+    return _("other addresses") if source == rows.ELSEWHERE else source
 
 
 @bp.post("/people")
@@ -302,8 +338,9 @@ def make_first_manager(token: str) -> AnyResponse:
         raise
     except Refused as refused:
         return page("people/first_manager.html", refused.status, faults=faults_by_field(refused), name=name)
-    new, _made = people_acts.sign_in(g.db, name, secret, g.now, view=g.view)
-    return _hold(redirect("/", code=303), new)
+    come = _come()
+    new, _made = people_acts.sign_in(g.db, name, secret, g.now, view=g.view, come=come)
+    return _hold(redirect("/", code=303), new, come)
 
 
 def _one(form: dict[str, list[str]], name: str, strip: bool = True) -> str:

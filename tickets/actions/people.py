@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import ipaddress
 import math
 import secrets
 import threading
-from dataclasses import replace
+from collections import Counter, OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any
@@ -19,6 +23,7 @@ from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.i18n import gettext as _
+from tickets.queries.shop_rules import zone
 from tickets.store import changes, reads
 from tickets.store import people as rows
 from tickets.store.people import COMMAND_LINE, ROLES, Held, Person, SignIn
@@ -35,7 +40,23 @@ UNSLOWED = 2
 """Wrong tries in a row that make nobody wait: a slip on a phone with wet hands is no attack."""
 LONGEST_WAIT = 300
 _SEEN_EVERY = timedelta(minutes=10)
-_one_at_a_time = threading.Lock()
+KNOWN_FOR = timedelta(days=400)
+"""A phone on which nobody signed in for so long is a stranger's again."""
+WRONG_KEPT = timedelta(days=90)
+_IN_TURN, _OF_ONE = 4, 2
+"""So many secrets from strangers wait for their hashing, so many of one address: who comes then is asked to come again,
+and the server's threads stay free for pages."""
+_strangers, _known_phones = threading.Lock(), threading.Lock()
+"""One secret is hashed at a time of strangers, and one of phones that signed in before, which never wait for those."""
+_waiting: Counter[str] = Counter()
+_waits = threading.Lock()
+_MOST_NOBODIES = 1_000
+GUESSED, GUESSED_FOR = 10, timedelta(days=3)
+"""The desk speaks of so many wrong secrets for one person in one day, for so long (judgement: slips are fewer)."""
+_guessed: dict[str, list[tuple[str, str, int]]] = {}
+"""Those, by file: kept in memory, since the desk is opened all day and the one server notes them all."""
+_nobodies: OrderedDict[tuple[str, str, str], tuple[int, str]] = OrderedDict()
+"""Wrong tries in a row for names that nobody here has: in memory alone, by file, name and where they came from."""
 VIEWS = ("day", "safelight")
 
 
@@ -76,7 +97,7 @@ def add_person(
     `back`: a name that left the shop is the same person again. Refused, all together: a faulty name, role or secret.
     `by`: who adds them; None: the command line.
     """
-    faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo)]
+    faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo, pin_digits(db))]
     if faults:
         raise Refused(faults)
     hashed = _hash(secret)
@@ -124,9 +145,9 @@ def change_person(
     faults = _role_faults(role)
     if not faults:
         if secret:
-            faults += _secret_faults(person.name, role, secret, demo)
+            faults += _secret_faults(person.name, role, secret, demo, pin_digits(db))
         elif person.secret and (role == "manager") != (person.role == "manager"):
-            faults.append(Fault("new_secret", _secret_rule(role)))
+            faults.append(Fault("new_secret", secret_rule(role, pin_digits(db))))
     if faults:
         raise Refused(faults)
     hashed = _hash(secret) if secret else person.secret
@@ -139,7 +160,7 @@ def change_person(
         if hashed != person.secret:
             _note(db, by, number, "secret", now)
             rows.end_sign_ins_of(db, number)
-            rows.save_tries(db, rows.name_key(person.name), 0, stamp(now))
+            rows.clear_tries_of(db, number)
 
 
 def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) -> None:
@@ -151,6 +172,7 @@ def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) 
         rows.change(db, number, person.role, None, stamp(now))
         _note(db, by, number, "left", now)
         rows.end_sign_ins_of(db, number)
+        rows.forget_devices_of(db, number)
 
 
 def _here(db: Database, number: int) -> Person:
@@ -183,34 +205,71 @@ def _role_faults(role: str) -> list[Fault]:
     return [Fault("role", _("One of: {roles}.").format(roles=", ".join(_(known) for known in ROLES)))]
 
 
-def _secret_rule(role: str) -> str:
+def pin_digits(db: Database) -> int:
+    """How many digits a new PIN has at least here. Those given out before go on working."""
+    return int(setting(db, "pin_digits"))
+
+
+def secret_rule(role: str, digits: int) -> str:
+    """What a new secret of a role must be, said before it is typed and where it is refused."""
     if role == "manager":
         return _("A manager needs a password of 8 characters or more.")
-    return _("A PIN of 4 to 8 digits is needed.")
+    if digits == MOST_PIN:
+        return _("A PIN of 8 digits is needed, not one that many choose, such as a row or a repeat.")
+    rule = _("A PIN of {least} to 8 digits is needed, not one that many choose, such as a row or a repeat.")
+    return rule.format(least=digits)
 
 
-def _secret_faults(name: str, role: str, secret: str | None, demo: bool) -> list[Fault]:
+LEAST_PIN, MOST_PIN = 4, 8
+
+
+def _secret_faults(name: str, role: str, secret: str | None, demo: bool, digits: int) -> list[Fault]:
     if secret is None:
         return []
     if role == "manager":
         if not 8 <= len(secret) <= 200:
-            return [Fault("new_secret", _secret_rule(role))]
+            return [Fault("new_secret", secret_rule(role, digits))]
         easy = len(set(secret)) < 4 or _is_run(secret) or secret.casefold() in ("password", rows.name_key(name))
         if easy and not demo:
             return [Fault("new_secret", _("This password is guessed at once: choose another one."))]
         return []
-    pin = secret.strip()
-    if not (pin.isascii() and pin.isdigit() and 4 <= len(pin) <= 8):
-        return [Fault("new_secret", _secret_rule(role))]
-    if not demo and (len(set(pin)) == 1 or _is_run(pin) or pin[:2] * (len(pin) // 2) == pin):
-        easy_pin = _("{pin} is guessed at once: no digits in a row and none twice over, please.")
-        return [Fault("new_secret", easy_pin.format(pin=pin))]
+    pin, digits = secret.strip(), LEAST_PIN if demo else digits
+    if not (pin.isascii() and pin.isdigit() and digits <= len(pin) <= MOST_PIN):
+        return [Fault("new_secret", secret_rule(role, digits))]
+    if not demo and easy_pin(pin):
+        told = _("{pin} is guessed at once: no digits in a row, none twice over, no shape on the keys, please.")
+        return [Fault("new_secret", told.format(pin=pin))]
     return []
+
+
+_SHAPES = (
+    "147258369", "147852369", "741852963", "369258147", "159753", "159357", "753159", "951753", "789456123",
+    "123654789", "321456987", "258046", "134679", "852456", "123698745", "0102030405", "1020304050", "1122334455",
+    "13579", "24680", "246810", "1357911", "112358",
+)  # fmt: skip
+"""Ways over the keys of a phone and rows that people count by: among the PINs chosen most often (common practice)."""
+
+
+def easy_pin(pin: str) -> bool:
+    """True for a PIN that many people choose: one digit, a row, a repeat, a mirror of a row, doubled digits, a year at
+    an end of four digits, a way over the keys."""
+    half = pin[: (len(pin) + 1) // 2]
+    return (
+        len(set(pin)) < 3
+        and len(pin) > 4
+        or len(set(pin)) == 1
+        or _is_run(pin)
+        or any(pin == pin[:size] * (len(pin) // size) for size in range(1, len(pin)))
+        or (len(pin) > 4 and pin == pin[::-1] and _is_run(half))
+        or (len(pin) % 2 == 0 and len(pin) > 4 and pin[::2] == pin[1::2] and _is_run(pin[::2]))
+        or (len(pin) == 4 and pin[:2] in {"19", "20"})
+        or any(pin in shape or pin in shape[::-1] for shape in _SHAPES)
+    )
 
 
 def _is_run(text: str) -> bool:
     """True when every character follows its neighbour, up or down: 1234, 9876, 7890."""
-    for line in ("01234567890", "abcdefghijklmnopqrstuvwxyz"):
+    for line in ("01234567890123456789", "abcdefghijklmnopqrstuvwxyz"):
         if text.casefold() in line or text.casefold() in line[::-1]:
             return True
     return False
@@ -233,37 +292,127 @@ def _nobodys(method: str) -> str:
     return generate_password_hash(secrets.token_urlsafe(24), method=method)
 
 
-def check_secret(db: Database, name: str, secret: str, now: datetime) -> Person:
+@dataclass(frozen=True, slots=True)
+class Come:
+    """Where a secret comes from: the network address, and what the phone keeps since somebody first signed in on it.
+    `phone`: a sign-in that is going on there (hashed), asked for its secret again."""
+
+    address: str = ""
+    device: str = ""
+    phone: str = ""
+
+    @property
+    def network(self) -> str:
+        """The address as it is counted: of IPv6 the half that names a network, since a machine has many of the rest."""
+        try:
+            found = ipaddress.ip_address(self.address)
+        except ValueError:
+            return self.address[:60]
+        if isinstance(found, ipaddress.IPv6Address):
+            return str(found.ipv4_mapped or ipaddress.ip_network((found, 64), strict=False))
+        return str(found)
+
+
+def check_secret(db: Database, name: str, secret: str, now: datetime, come: Come | None = None) -> Person:
     """The person whose secret this is. Raises Refused, in the same words for an unknown name and a wrong secret.
 
-    Wrong tries are slowed per name, known or not: after the third 1 s, doubling, at most 5 minutes (TryLater), looked
-    at before the slow hashing. One secret is checked at a time, so that many tries at once gain nothing and leave the
-    other threads their processor. Never inside `store.writing`: two locks taken in two orders would stand still.
+    Wrong tries are slowed by name and where they come from, an address, or a phone on which this person signed in
+    before, so that a stranger makes nobody else wait: after the third 1 s, doubling, at most 5 minutes (TryLater),
+    looked at before the slow hashing. Those of people who are here are noted for the manager; an unknown name leaves no
+    row. Never inside `store.writing`: two locks taken in two orders would stand still.
     """
     if db.conn.in_transaction:
         raise RuntimeError("check the secret before writing begins")
-    key = rows.name_key(name)[:60]
-    with _one_at_a_time:
-        failures, last = rows.tries(db, key)
+    come = come or Come()
+    person = rows.find(db, name)
+    if person is not None and (person.left_at is not None or person.role not in ROLES or person.secret is None):
+        person = None
+    device = _digest(come.device) if come.device else ""
+    known = bool(come.phone) or (person is not None and bool(device) and rows.knows(db, device, person.id))
+    source = (come.phone or device)[:24] if known else come.network
+    with _in_turn(known, source):
+        failures, last = _failures(db, person, name, source)
         if failures > UNSLOWED:
             wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
             left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
             if left > 0:
                 seconds = min(math.ceil(left), LONGEST_WAIT)
-                slowed = _("Too many wrong tries for this name. Wait {seconds} s.")
+                slowed = _("Too many wrong tries for this name from here. Wait {seconds} s.")
                 raise TryLater(slowed.format(seconds=seconds), seconds)
-        person = rows.find(db, name)
-        if person is not None and (person.left_at is not None or person.role not in ROLES):
-            person = None
         hashed = person.secret if person is not None and person.secret else _nobodys(HASH)
-        right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret))
-        wrong = person is None or person.secret is None or not right
-        if wrong or failures:
-            with store.writing(db):
-                rows.save_tries(db, key, failures + 1 if wrong else 0, stamp(now))
-    if person is None or wrong:
+        right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret)) and person is not None
+        if failures or not right:
+            _note_try(db, person, name, source, 0 if right else failures + 1, now, "" if known else source)
+    if person is None or not right:
         raise Refused(_("Wrong PIN or password for this name. Try again."), "secret")
     return person
+
+
+@contextmanager
+def _in_turn(known: bool, source: str) -> Iterator[None]:
+    """One secret is hashed at a time. Strangers wait in a short line; phones that signed in before have a line of their
+    own. Raises TryLater where the line is full."""
+    if known:
+        with _known_phones:
+            yield
+        return
+    with _waits:
+        if _waiting.total() >= _IN_TURN or _waiting[source] >= _OF_ONE:
+            busy = _("Others are signing in just now. Try again in {seconds} s.")
+            raise TryLater(busy.format(seconds=1), 1)
+        _waiting[source] += 1
+    try:
+        with _strangers:
+            yield
+    finally:
+        with _waits:
+            _waiting[source] -= 1
+            if not _waiting[source]:
+                del _waiting[source]
+
+
+def _nobody(db: Database, name: str, source: str) -> tuple[str, str, str]:
+    return store.place_of(db), rows.name_key(name)[:60], source
+
+
+def _failures(db: Database, person: Person | None, name: str, source: str) -> tuple[int, str]:
+    """Wrong tries in a row from there, and when the last one was."""
+    if person is not None:
+        return rows.tries(db, f"{person.id} {source}")
+    return _nobodies.get(_nobody(db, name, source), (0, ""))
+
+
+def _note_try(
+    db: Database, person: Person | None, name: str, source: str, failures: int, now: datetime, shown: str
+) -> None:
+    """Keeps the count; a wrong one of somebody who is here is noted for the manager, from `shown`."""
+    if person is None:
+        _nobodies[_nobody(db, name, source)] = failures, stamp(now)
+        _nobodies.move_to_end(_nobody(db, name, source))
+        while len(_nobodies) > _MOST_NOBODIES:
+            _nobodies.popitem(last=False)
+        return
+    with store.writing(db):
+        rows.forget_tries(db, stamp(now - timedelta(days=1)))
+        rows.save_tries(db, f"{person.id} {source}", failures, stamp(now))
+        if failures:
+            day, from_day = (at.astimezone(zone(db)).date().isoformat() for at in (now, now - WRONG_KEPT))
+            rows.note_wrong(db, day, person.id, shown, stamp(now), from_day)
+            look_back(db, now)
+
+
+def look_back(db: Database, now: datetime) -> None:
+    """Works out for whom many secrets were tried of late: when the server starts, and after each wrong one."""
+    _guessed[store.place_of(db)] = rows.guessed(db, _first_day(db, now), GUESSED)
+
+
+def _first_day(db: Database, now: datetime) -> str:
+    return (now - GUESSED_FOR).astimezone(zone(db)).date().isoformat()
+
+
+def guessed(db: Database, file: str, now: datetime) -> list[tuple[str, str, int]]:
+    """For whom many secrets were tried of late: day, name, how many."""
+    return [one for one in _guessed.get(file, ()) if one[0] >= _first_day(db, now)]
 
 
 # -- sign-ins
@@ -283,13 +432,21 @@ def _kind(person: Person) -> str:
 
 
 def sign_in(
-    db: Database, name: str, secret: str, now: datetime, *, phone: str | None = None, view: str = "day"
+    db: Database,
+    name: str,
+    secret: str,
+    now: datetime,
+    *,
+    phone: str | None = None,
+    view: str = "day",
+    come: Come | None = None,
 ) -> tuple[str, SignIn]:
     """A new token for the phone (the caller's to keep; only its SHA-256 is stored) and the sign-in behind it.
 
     `phone`: the token that the phone held till now. It ends; who gave their PIN on it, and what it was doing, stay.
+    `come`: where it comes from; a phone that keeps a device token is known for this person from here on.
     """
-    person = check_secret(db, name, secret, now)
+    person = check_secret(db, name, secret, now, come)
     token = secrets.token_urlsafe(32)
     with store.writing(db):
         rows.end_old_sign_ins(db, stamp(now - IDLE))
@@ -308,6 +465,8 @@ def sign_in(
         if before is not None:
             rows.end_sign_in(db, before.token)
         rows.save_sign_in(db, new)
+        if come is not None and come.device:
+            rows.save_device(db, _digest(come.device), person.id, stamp(now), stamp(now - KNOWN_FOR))
     return token, new
 
 
@@ -400,7 +559,7 @@ def confirm(db: Database, sign_in: SignIn, secret: str | None, now: datetime) ->
     if not secret:
         again = _("Your password again, please.") if person.role == "manager" else _("Your PIN again, please.")
         raise Refused(again, "secret")
-    person = check_secret(db, person.name, secret, now)
+    person = check_secret(db, person.name, secret, now, Come(phone=sign_in.token))
     shift = {**sign_in.shift, str(person.id): _given(person, now)}
     return _save(db, replace(sign_in, signed=_kind(person), secret_at=stamp(now), seen_at=stamp(now), shift=shift))
 

@@ -38,18 +38,18 @@ def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool)
     asks = _("Password") if role == "manager" else _("PIN")
     with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
         people_acts.check_new(db, name, role, back=back)  # nobody types a secret in vain
-        secret = _asked_secret(asks, secret_stdin)
+        secret = _asked_secret(asks, secret_stdin, people_acts.secret_rule(role, people_acts.pin_digits(db)))
         people_acts.add_person(db, name, role, secret, call.now, demo=bool(setting(db, "demo")), back=back, by=giver)
     return Reply([{"name": name, "role": role}], [joined((name, _(role)))])
 
 
-def _asked_secret(asks: str, from_stdin: bool) -> str:
+def _asked_secret(asks: str, from_stdin: bool, rule: str) -> str:
     if from_stdin:
         return sys.stdin.readline().rstrip("\r\n")
     if sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
         unasked = _("There is no terminal to ask for the {secret} at: use --secret-stdin.")
         raise Stopped([unasked.format(secret=asks)])
-    return str(click.prompt(asks, hide_input=True, confirmation_prompt=True))
+    return str(click.prompt(f"{rule}\n{asks}", hide_input=True, confirmation_prompt=True))
 
 
 @command(
@@ -68,7 +68,8 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     giver, who = call.manager(_("The manager gives out PINs.")), who_acts(db, name, call.now)
     asks = _("Password") if who.role == "manager" else _("PIN")
     with as_typed({"new_secret": asks}):
-        secret = _asked_secret(asks, secret_stdin)
+        rule = people_acts.secret_rule(who.role, people_acts.pin_digits(db))
+        secret = _asked_secret(asks, secret_stdin, rule)
         people_acts.change_person(
             db, who.id, who.role, secret or " ", call.now, demo=bool(setting(db, "demo")), by=giver
         )

@@ -28,7 +28,7 @@ from tickets.store.schema import GUARDED, migrations
 
 SHOP_FILE = "shop.db"
 PICTURES = "pictures"
-VERSION = 14
+VERSION = 15
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MINIMUM_SQLITE = (3, 38, 0)

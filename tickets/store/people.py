@@ -186,13 +186,13 @@ def end_old_sign_ins(db: Database, before: str) -> None:
 
 
 def tries(db: Database, key: str) -> tuple[int, str]:
-    """Wrong tries in a row for a name, and when the last one was."""
+    """Wrong tries in a row by a key (a person, and where they came from), and when the last one was."""
     row = db.execute("SELECT failures, at FROM tries WHERE key = ?", [key]).fetchone()
     return (row[0], row[1]) if row else (0, "")
 
 
 def save_tries(db: Database, key: str, failures: int, at: str) -> None:
-    """Notes the wrong tries for a name; none clears them."""
+    """Notes the wrong tries by a key; none clears them."""
     if failures == 0:
         db.execute("DELETE FROM tries WHERE key = ?", [key])
         return
@@ -201,3 +201,78 @@ def save_tries(db: Database, key: str, failures: int, at: str) -> None:
         "ON CONFLICT (key) DO UPDATE SET failures = excluded.failures, at = excluded.at",
         [key, failures, at],
     )
+
+
+def clear_tries_of(db: Database, person: int) -> None:
+    """Clears the wrong tries in a row of a person, wherever they came from."""
+    db.execute("DELETE FROM tries WHERE key LIKE ? || ' %'", [person])
+
+
+def forget_tries(db: Database, before: str) -> None:
+    """Drops counts whose last try is older: they make nobody wait any more."""
+    db.execute("DELETE FROM tries WHERE at < ?", [before])
+
+
+MOST_SOURCES = 50
+"""So many places are told apart for one person in one day; the rest is counted as one."""
+ELSEWHERE = "*"
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """Wrong secrets that came from one place on one day; `source`: an address, empty: a phone known for this person."""
+
+    day: str
+    person: int
+    source: str
+    many: int
+    at: str
+
+
+def note_wrong(db: Database, day: str, person: int, source: str, at: str, keep_from: str) -> None:
+    """Counts a wrong secret of a day; days before `keep_from` are dropped."""
+    there = "SELECT 1 FROM wrong_tries WHERE day = ? AND person = ?"
+    if not db.execute(f"{there} AND source = ?", [day, person, source]).fetchone():
+        db.execute("DELETE FROM wrong_tries WHERE day < ?", [keep_from])
+        if len(db.execute(there, [day, person]).fetchall()) >= MOST_SOURCES:
+            source = ELSEWHERE
+    db.execute(
+        "INSERT INTO wrong_tries (day, person, source, many, at) VALUES (?, ?, ?, 1, ?) "
+        "ON CONFLICT (day, person, source) DO UPDATE SET many = many + 1, at = excluded.at",
+        [day, person, source, at],
+    )
+
+
+def wrong(db: Database, since: str) -> list[Wrong]:
+    """The wrong secrets since a day, the newest day first, in a day the most first."""
+    rows = db.execute(
+        "SELECT day, person, source, many, at FROM wrong_tries WHERE day >= ? ORDER BY day DESC, many DESC, source",
+        [since],
+    ).fetchall()
+    return [Wrong(*row) for row in rows]
+
+
+def guessed(db: Database, since: str, least: int) -> list[tuple[str, str, int]]:
+    """For whom at least so many wrong secrets were tried in one day since then: day, name, how many."""
+    rows = db.execute(
+        "SELECT w.day, p.name, sum(w.many) AS tried FROM wrong_tries w JOIN people p ON p.id = w.person "
+        "WHERE w.day >= ? GROUP BY w.day, w.person HAVING tried >= ? ORDER BY w.day DESC, tried DESC LIMIT 5",
+        [since, least],
+    ).fetchall()
+    return [(day, name, many) for day, name, many in rows]
+
+
+def knows(db: Database, device: str, person: int) -> bool:
+    """True when this person signed in before on the phone of a (hashed) device token."""
+    return bool(db.execute("SELECT 1 FROM devices WHERE device = ? AND person = ?", [device, person]).fetchone())
+
+
+def save_device(db: Database, device: str, person: int, at: str, keep_from: str) -> None:
+    """A person signed in on a phone; phones on which nobody did since `keep_from` are forgotten."""
+    db.execute("DELETE FROM devices WHERE at < ?", [keep_from])
+    db.execute("INSERT OR REPLACE INTO devices (device, person, at) VALUES (?, ?, ?)", [device, person, at])
+
+
+def forget_devices_of(db: Database, person: int) -> None:
+    """No phone is known for this person any more."""
+    db.execute("DELETE FROM devices WHERE person = ?", [person])

@@ -111,8 +111,8 @@ def without_secrets(db: Database) -> None:
 
 
 def without_sign_ins(db: Database) -> None:
-    """Takes the sign-ins and the wrong tries out of a copy, likewise."""
-    _take_out(db, "DELETE FROM sign_ins", "DELETE FROM tries")
+    """Takes the sign-ins, the phones that are known and the counts of wrong tries out of a copy, likewise."""
+    _take_out(db, "DELETE FROM sign_ins", "DELETE FROM tries", "DELETE FROM devices")
 
 
 def _take_out(db: Database, *statements: str) -> None:

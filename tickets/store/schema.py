@@ -448,3 +448,18 @@ def m013_slack_by_frame(db: Database) -> None:
 def m014_led_on(db: Database) -> None:
     """What leading a run on by one entry takes besides its story; null: its next entry reads its whole log."""
     db.execute("ALTER TABLE runs ADD COLUMN led TEXT CHECK (led IS NULL OR json_valid(led))")
+
+
+@migrations()
+def m015_where_wrong_secrets_came_from(db: Database) -> None:
+    """Wrong tries are counted by person and where they came from, kept by day for the manager to see; a phone that
+    signed in before has a count of its own."""
+    db.execute("DELETE FROM tries")
+    db.execute(
+        "CREATE TABLE wrong_tries (day TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people, source TEXT NOT NULL, "
+        "many INTEGER NOT NULL, at TEXT NOT NULL, PRIMARY KEY (day, person, source)) STRICT"
+    )
+    db.execute(
+        "CREATE TABLE devices (device TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people, at TEXT NOT NULL, "
+        "PRIMARY KEY (device, person)) STRICT"
+    )

@@ -213,6 +213,9 @@ SETTINGS: Mapping[str, ShopSetting] = {
     "shift_hours": ShopSetting(
         N_("Hours of a shift"), 10, read_shift_hours, N_("how long a PIN serves before it is asked again")
     ),
+    "pin_digits": ShopSetting(
+        N_("Digits of a new PIN, at least"), 6, _whole(4, 8), N_("from 4 to 8; PINs that people have go on working")
+    ),
     "backup_hour": ShopSetting(
         N_("Hour of the nightly backup"),
         2,
