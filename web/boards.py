@@ -19,6 +19,7 @@ from tickets.domain.refusal import NotFound
 from tickets.domain.screens import works
 from tickets.domain.screens.frames import Has, Progress, Serves
 from tickets.domain.screens.needs import WHY_NONE, going
+from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
@@ -213,7 +214,6 @@ def due_words(due: str) -> str:
     return ngettext("in {days} day", "in {days} days", days).format(days=days)
 
 
-# whole: one case for each thing that a separation may have
 def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | None = None) -> tuple[str, str]:
     """What screen a separation has: the word first, then where, how far, and when it can be ready."""
     frame = progress.frame
@@ -232,18 +232,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
         case Has.ELSEWHERE:
             return _("on press for another print:"), _("run {number}").format(number=life.run)
         case Has.UNDER_WAY:
-            how = [] if progress.next_step == "check" else [_(STANDING_WORDS[life.standing])]
-            if life.stencil is not None and life.stencil.failed:
-                fault = _(dict(WASHOUT_FAULTS).get(life.stencil.fault, "")) or _("a fault")
-                how.insert(0, _("{fault} seen at the washout, to be mended").format(fault=fault))
-            if progress.dry_at is not None:
-                how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
-            if progress.next_step in SCREEN_STEPS:
-                how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
-            if ready_at is not None and g.now < ready_at != progress.dry_at:
-                at = local_time(ready_at) if ready_at - g.now > timedelta(hours=12) else clock(ready_at)
-                how.append(_("ready about {time}").format(time=at))
-            return _("on the way:"), " · ".join([", ".join(how), on])
+            return _("on the way:"), " · ".join([", ".join(_on_the_way(progress, life, ready_at)), on])
         case Has.OFF_PRESS:
             return _("off press, stencil still on"), " · ".join([_("clean it, check it, keep it"), on])
         case Has.GOING:
@@ -257,6 +246,22 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
             return _("unclear"), _("its log does not say how far it is: look at it") + f" · {on}"
     stops = [say(reason).sentence for reason in progress.verdict.reasons[:1]] if progress.verdict else []
     return _("no right screen"), " ".join(stops)
+
+
+def _on_the_way(progress: Progress, life: Life, ready_at: datetime | None) -> list[str]:
+    """How far a screen is that is being made: its stage, its fault, when it is dry, next step, when it is ready."""
+    how = [] if progress.next_step == "check" else [_(STANDING_WORDS[life.standing])]
+    if life.stencil is not None and life.stencil.failed:
+        fault = _(dict(WASHOUT_FAULTS).get(life.stencil.fault, "")) or _("a fault")
+        how.insert(0, _("{fault} seen at the washout, to be mended").format(fault=fault))
+    if progress.dry_at is not None:
+        how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
+    if progress.next_step in SCREEN_STEPS:
+        how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
+    if ready_at is not None and g.now < ready_at != progress.dry_at:
+        at = local_time(ready_at) if ready_at - g.now > timedelta(hours=12) else clock(ready_at)
+        how.append(_("ready about {time}").format(time=at))
+    return how
 
 
 def clock(at: datetime) -> str:

@@ -154,7 +154,26 @@ def one(name: str) -> Response:
     return calculated(calculation, given, as_json)
 
 
-# whole: the values of one template, and what a form, a file and a refusal make of them
+@dataclass(frozen=True, slots=True)
+class Calculated:
+    """The page of a calculation. `given`: what was typed; `boxes`: its form; `understood`: what was typed as it was
+    read; `here_for`: the job or run that a probe run is for, as sent; `as_json`: the address of the same as data."""
+
+    calculation: Calculation
+    given: Mapping[str, str]
+    boxes: list[Box]
+    answer: Answer | None
+    understood: Any
+    results: Any
+    curve: Any
+    cautions: tuple[str, ...]
+    example: str
+    probe: Probe | None
+    presses: list[tuple[str, str]]
+    here_for: Mapping[str, str]
+    as_json: str
+
+
 def calculated(
     calculation: Calculation, given: dict[str, str], as_json: bool = False, refused: Refused | None = None
 ) -> Response:
@@ -163,51 +182,64 @@ def calculated(
     probe = _probe_of(given) if name == "probe" else None
     if probe is not None and probe.about is not None:
         given = {**probe.asked, **given} if "cure" not in given else given
-    texts, bare = _texts(calculation, given)
-    answer: Answer | None = None
-    faults: dict[str, str] = {}
-    if (given or as_json) and not (probe and probe.about and "file" not in given):
-        try:
-            answer = compute(name, texts, LimitsOfShop(), bare)
-        except Faulty as faulty:
-            for where, message in faulty.faults:
-                asked = ToldFault.of(message, faulty.readings.get(where, ()))
-                faults[where] = f"{faults[where]} {message}" if where in faults else asked
+    waits = probe is not None and probe.about is not None and "file" not in given
+    answer, faults = _worked_out(calculation, given) if (given or as_json) and not waits else (None, {})
     if refused is not None:
         faults |= faults_by_field(refused)
     status = refused.status if refused else 422 if faults else 200
     if as_json:
-        told = {
-            "faults": [
-                {"where": where, "message": text, "readings": list(getattr(text, "readings", ()))}
-                for where, text in faults.items()
-            ]
-        }
-        body = json.dumps(told if answer is None else answer.to_dict(), ensure_ascii=False, allow_nan=False)
-        return Response(body, status, mimetype="application/json")
+        return _as_json(answer, faults, status)
+    here_for = probe.said if probe else {}
+    it = Calculated(
+        calculation,
+        given,
+        [_box(one, given) for one in calculation.inputs],
+        answer,
+        _understood(answer),
+        _results(answer),
+        _curve(answer),
+        CAUTIONS_OF.get(name, ()),
+        _example(calculation, here_for),
+        probe,
+        [(str(one.id), one.name) for one in places.every(g.db, "press")] if probe else [],
+        here_for,
+        f"/calculator/{name}?{urlencode({**given, 'format': 'json'})}" if answer else "",
+    )
     return page(
         "calculator/one.html",
         status,
-        calculation=calculation,
-        boxes=[_box(one, given) for one in calculation.inputs],
+        it=it,
         system=g.settings["units"],
         faults=faults,
-        answer=answer,
-        understood=_understood(answer),
-        results=_results(answer),
-        curve=_curve(answer),
         called=called,
-        cautions=CAUTIONS_OF.get(name, ()),
-        example=_example(calculation, probe.said if probe else {}),
-        probe=probe,
-        presses=[(str(one.id), one.name) for one in places.every(g.db, "press")] if probe else [],
-        here_for=probe.said if probe else {},
         kept_now=request.args.get("kept") == "yes",
-        given=given,
         new_entry=new_entry_id,
         shown=shown,
-        as_json=f"/calculator/{name}?{urlencode({**given, 'format': 'json'})}" if answer else "",
     )
+
+
+def _worked_out(calculation: Calculation, given: Mapping[str, str]) -> tuple[Answer | None, dict[str, str]]:
+    """The answer to what was given, or what is wrong with it, by field."""
+    texts, bare = _texts(calculation, given)
+    faults: dict[str, str] = {}
+    try:
+        return compute(calculation.name, texts, LimitsOfShop(), bare), faults
+    except Faulty as faulty:
+        for where, message in faulty.faults:
+            asked = ToldFault.of(message, faulty.readings.get(where, ()))
+            faults[where] = f"{faults[where]} {message}" if where in faults else asked
+    return None, faults
+
+
+def _as_json(answer: Answer | None, faults: Mapping[str, str], status: int) -> Response:
+    told = {
+        "faults": [
+            {"where": where, "message": text, "readings": list(getattr(text, "readings", ()))}
+            for where, text in faults.items()
+        ]
+    }
+    body = json.dumps(told if answer is None else answer.to_dict(), ensure_ascii=False, allow_nan=False)
+    return Response(body, status, mimetype="application/json")
 
 
 ABOUT_FIELDS = ("job", "placement", "run")

@@ -23,7 +23,7 @@ from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.domain.screens import screen as rules
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS, Standing
-from tickets.domain.steps import SCREEN_STEPS
+from tickets.domain.steps import SCREEN_STEPS, Step
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
@@ -247,7 +247,33 @@ def place(code: str) -> Response:
     )
 
 
-# whole: the values of one template, each by its name
+@dataclass(frozen=True, slots=True)
+class PlaceShown:
+    """The page of a place. `here`: its screens, each ticked or not for the step `chosen`, which `form` asks for (None:
+    no step); `steps`: those that many may take together, the likely first; `more`: where the next screens begin."""
+
+    place: Place
+    here: tuple[Here, ...]
+    chosen: str
+    form: StepForm | None
+    steps: tuple[Step, ...]
+    more: int
+    tick_links: list[tuple[str, str]]
+    past: Any
+
+    @property
+    def ticked(self) -> bool:
+        """Whether any is."""
+        return any(one.ticked for one in self.here)
+
+    @property
+    def counted(self) -> str:
+        """What the button says once the ticks are counted; `{n}` stays for the script."""
+        if self.chosen in SHORT:
+            return _(SHORT[self.chosen][1])
+        return _("{step}: {n}").format(step=_(SCREEN_STEPS[self.chosen].title), n="{n}") if self.chosen else ""
+
+
 def _page(
     one: Place,
     step: str = "",
@@ -261,10 +287,39 @@ def _page(
     crossing: DoneForMany | None = None,
     keeping: Mapping[str, Any] | None = None,
 ) -> Response:
+    answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
+    of_step = refused if keeping is None else None
+    return page(
+        "places/place.html",
+        refused.status if refused else 200,
+        it=_shown(one, step, values, of_step, entry, ticked, after, tick),
+        word=KIND_WORDS[one.kind],
+        done=_done(answer, request.args["done"]) if answer else None,
+        faults=faults_by_field(refused),
+        crossing=crossing,
+        crossed="crossed" in request.args,
+        whys=WHYS,
+        values=values or {},
+        entry=entry or new_entry_id(),
+        keeping=keeping,
+        use_entry=new_entry_id(),
+        turns=TURN_WORDS,
+    )
+
+
+def _shown(
+    one: Place,
+    step: str,
+    values: Mapping[str, Any] | None,
+    refused: Refused | None,
+    entry: str,
+    ticked: Sequence[str] | None,
+    after: int,
+    tick: str,
+) -> PlaceShown:
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
     more, there = len(there) > SHOWN, there[:SHOWN]
-    logged = g.settings["steps"]
-    kept = needed_among(g.db, there, g.now)
+    logged, kept = g.settings["steps"], needed_among(g.db, there, g.now)
     due = [screen for screen in there if not _kept_there(one, screen.life)]
     following = Counter(
         name
@@ -279,50 +334,21 @@ def _page(
         ticks = {s.id for s in there if tick == "all"}
     else:
         ticks = _ticks(there if tick == "due" else due, step, logged) - (kept if step == "strip" else set())
-    asked: StepForm | None = None
-    if step and there:
-        asked = _form(one, there, step, values, refused if keeping is None else None, entry)
-    answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
-    done = _done(answer, request.args["done"]) if answer else None
-    steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
-    return page(
-        "places/place.html",
-        refused.status if refused else 200,
-        place=one,
-        word=KIND_WORDS[one.kind],
-        here_now=[Here(screen, _(STANDING_WORDS[screen.life.standing]), screen.id in ticks) for screen in there],
-        ticked=bool(ticks),
-        form=asked,
-        chosen=step,
-        steps=[SCREEN_STEPS[name] for name in steps],
-        done=done,
-        more=there[-1].id if more else 0,
-        faults=faults_by_field(refused),
-        tick_links=_tick_links(one, step, after) if there else [],
-        crossing=crossing,
-        crossed="crossed" in request.args,
-        counted=_counted(step),
-        whys=WHYS,
-        values=values or {},
-        entry=entry or new_entry_id(),
-        keeping=keeping,
-        past=past("place", one.id).get(one.id),
-        use_entry=new_entry_id(),
-        turns=list(TURN_WORDS.items()),
-        turn_word=TURN_WORDS[one.turns],
+    return PlaceShown(
+        one,
+        tuple(Here(screen, _(STANDING_WORDS[screen.life.standing]), screen.id in ticks) for screen in there),
+        step,
+        _form(one, there, step, values, refused, entry) if step and there else None,
+        tuple(SCREEN_STEPS[name] for name in sorted(FOR_MANY, key=lambda name: -following.get(name, 0))),
+        there[-1].id if more else 0,
+        _tick_links(one, step, after) if there else [],
+        past("place", one.id).get(one.id),
     )
 
 
 def _kept_there(place: Place, life: Life) -> bool:
     """True for a screen that is put away: no step is proposed for it, and it is ticked by hand."""
     return place.kind in KEEPS and life.standing in AT_REST
-
-
-def _counted(step: str) -> str:
-    """What the button says once the ticks are counted; `{n}` stays for the script."""
-    if step in SHORT:
-        return _(SHORT[step][1])
-    return _("{step}: {n}").format(step=_(SCREEN_STEPS[step].title), n="{n}") if step else ""
 
 
 def _tick_links(one: Place, step: str, after: int) -> list[tuple[str, str]]:
