@@ -3,7 +3,7 @@
 The program and the tests are loaded once. Each fault is put into a fork of that process: a function gets the code of
 the file with the fault; what is worked out while a file is loaded (tables, classes) is loaded with the fault in a fork
 that had loaded nothing of the program. Which test runs which line is seen once for each test file, and kept until that
-file or what builds its shops changes.
+file changes.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ import sys
 import tempfile
 import threading
 import time
+import traceback
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -76,10 +77,10 @@ def forked(jobs: Iterable[Callable[[], Any]], quiet: bool = True) -> Iterator[tu
             pid, status, used = os.wait4(-1, 0)
             number, file = running.pop(pid)
             by_force = os.WIFSIGNALED(status)
-            if not by_force and not file.exists():
-                raise RuntimeError("a fork could not do its work")
             given = None if by_force else pickle.loads(file.read_bytes())
             file.unlink(missing_ok=True)
+            if isinstance(given, Broken):
+                raise RuntimeError(given.why)
             return number, Done(given, by_force, used.ru_utime + used.ru_stime)
 
         for number, job in enumerate(jobs):
@@ -95,6 +96,13 @@ def forked(jobs: Iterable[Callable[[], Any]], quiet: bool = True) -> Iterator[tu
             yield one_ended()
 
 
+@dataclass(frozen=True)
+class Broken:
+    """What a fork gives that could not do its work: why."""
+
+    why: str
+
+
 def _work(job: Callable[[], Any], file: Path, quiet: bool) -> None:
     """The work of a fork, from which it does not come back."""
     try:
@@ -102,15 +110,13 @@ def _work(job: Callable[[], Any], file: Path, quiet: bool) -> None:
             nothing = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
-        given = job()
+        try:
+            given = job()
+        except BaseException:
+            given = Broken(traceback.format_exc())
         part = file.with_suffix(".part")
         part.write_bytes(pickle.dumps(given))
         part.rename(file)
-    except BaseException:
-        if not quiet:
-            import traceback
-
-            traceback.print_exc()
     finally:
         os._exit(0)
 
@@ -195,10 +201,9 @@ def kept_in() -> Path:
 
 
 def kept(file: Path) -> Path:
-    """The file in which what was seen of a test file is kept, named after what it and its shops are built from."""
-    built = [file, *(ROOT / "tests" / name for name in ("shop.py", "conftest.py"))]
-    made = hashlib.sha256(b"\0".join(one.read_bytes() for one in built)).hexdigest()[:16]
-    return kept_in() / f"{file.stem}-{made}.json"
+    """The file in which what was seen of a test file is kept, named after what is in it. What its shops are built from
+    is not in the name: a line that other tests run by now costs a test that could have noticed a fault, no more."""
+    return kept_in() / f"{file.stem}-{hashlib.sha256(file.read_bytes()).hexdigest()[:16]}.json"
 
 
 @functools.cache
@@ -490,7 +495,7 @@ def first_failing(items: list[pytest.Item]) -> str | None:
     began = time.process_time()
     if items:
         by_itself(items[0])
-    for item, after in zip(items, [*items[1:], None], strict=True):
+    for item, after in zip(items, [*items[1:], None], strict=False):
         over = time.process_time() - began > BUDGET_S
         if fails(item, None if over else after):
             return item.nodeid
@@ -583,8 +588,6 @@ def noticed(faults: Mapping[int, Fault], told: Callable[[Came, int], None], afre
         importlib.import_module(name)
     inside = {number: fault for number, fault in faults.items() if fault.place.function}
     [(_at, first)] = forked([lambda: _in_functions(inside, told, afresh)], quiet=False)
-    if first.given is None:
-        raise RuntimeError("the tests could not be loaded")
     heard, outside = first.given
     came += [Came(faults[number], *one, seconds) for number, (one, seconds) in heard.items()]
     others = [number for number in faults if number not in heard]

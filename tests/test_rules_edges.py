@@ -4,25 +4,31 @@ Each case stands on the line, and a hair to either side of it; the limits are th
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from test_boards import ASKED, GOOD, NOW, SPEC, life
-from test_repeat import STATIONS, TEE, differing, job, run
+from test_repeat import BASE, STATIONS, TEE, differing, job, run
 
 from tickets.calculator import cure
+from tickets.calculator.units import Asks, NotAQuantity, magnitude
 from tickets.calculator.verdict import Level
-from tickets.domain.entry import stamp
+from tickets.domain import setting
+from tickets.domain.entry import Entry, stamp
 from tickets.domain.jobs import table
+from tickets.domain.papers.ticket import job_ticket as ticket_of
+from tickets.domain.refusal import Refused
 from tickets.domain.runs import curing
-from tickets.domain.screens import checks, frame_checks, frames, press_checks
+from tickets.domain.runs.run_trace import InkLot, ink_lots
+from tickets.domain.screens import checks, frame_checks, frames, press_checks, readings
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.frames import Frame
 from tickets.domain.screens.press_checks import Seen
-from tickets.domain.screens.screen import Life, Stencil
+from tickets.domain.screens.screen import Life, Mesh, Stencil
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Row, Spec, shipped
-from tickets.domain.stages import Standing
+from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
 
 
 def keys(found: Any) -> list[str]:
@@ -241,3 +247,102 @@ def test_what_is_a_number_of_a_file(value: object, number: float | None) -> None
     ("a\nb", False), (3, False)])  # fmt: skip
 def test_what_is_a_name(name: object, fits: bool) -> None:
     assert table.fit_name(name) is fits
+
+
+@pytest.mark.parametrize(("key", "low", "high"), [
+    ("garment__0__pieces", 1, 1_000_000), ("placement__0__station__0__strokes", 1, 20),
+    ("placement__0__station__0__revolution", 1, 9), ("placement__0__station__0__head", 1, 40)])  # fmt: skip
+def test_a_whole_number_of_a_job_is_taken_from_its_first_to_its_last(key: str, low: int, high: int) -> None:
+    for right in (low, high):
+        job(**{key: right})
+    for wrong in (low - 1, high + 1, 1.5, True):
+        with pytest.raises(Refused):
+            job(**{key: wrong})
+
+
+def test_artwork_of_its_own_is_named_at_its_placement_alone() -> None:
+    own = {**BASE["placement"][0], "name": "Back", "art": {"name": "Anchor", "revision": "1"}}
+    order = job(placement=[BASE["placement"][0], own])
+    ticket = ticket_of(order, "7K32XM", "http://192.168.1.20:8600")
+    assert [one.art for one in ticket.placements] == ["", "Anchor 1"]
+
+
+# -- a screen's log
+
+
+def log(*acts: tuple[str, dict[str, Any]]) -> list[Entry]:
+    """Acts of one day each, the last one now."""
+    first = NOW - timedelta(days=len(acts))
+    at = [first + timedelta(days=number) for number in range(1, len(acts) + 1)]
+    return [
+        Entry(entry=f"e{number}", step=step, at=when, saved_at=when, person=1, values=values)
+        for number, ((step, values), when) in enumerate(zip(acts, at, strict=True))
+    ]
+
+
+STRETCHED = ("stretch", {"mesh_count_as_labelled": "230/in", "thread_um": 48, "frame": "aluminium"})
+READY = [STRETCHED, ("found", {"standing_seen": "ready", "separations_seen": [11]})]
+
+
+@pytest.mark.parametrize(("seen", "condition", "torn"), [
+    ("good", "", False), ("worn", "worn", False), ("pinholes", "pinholes", False), ("torn", "torn", True)])  # fmt: skip
+def test_a_screen_taken_off_good_has_nothing_noted_on_it(seen: str, condition: str, torn: bool) -> None:
+    acts = [*READY, ("hang", {"run": 2}), ("pull", {"run": 2, "then": "keep", "condition": seen})]
+    found, _lesson = readings.replay(log(*acts), LOGGED_BY_DEFAULT)
+    assert found.torn is torn
+    assert found.stencil is None or found.stencil.condition == condition
+
+
+def test_a_mesh_that_was_given_up_and_is_found_in_use_has_not_ended() -> None:
+    gone = [STRETCHED, ("retire", {"cause": "mesh"})]
+    _life, lesson = readings.replay(log(*gone), LOGGED_BY_DEFAULT)
+    assert [bool(one.ended_at) for one in lesson.meshes] == [True]
+    for seen, ended in (("stripped", False), ("unknown", True), ("to restretch", True)):
+        _life, lesson = readings.replay(log(*gone, ("found", {"standing_seen": seen})), LOGGED_BY_DEFAULT)
+        assert [bool(one.ended_at) for one in lesson.meshes] == [ended], seen
+
+
+def test_new_mesh_ends_the_one_before_it_once() -> None:
+    acts = [STRETCHED, ("coat", {"bucket": 4}), ("strip", {}), STRETCHED, ("coat", {"bucket": 4})]
+    _life, lesson = readings.replay(log(*acts), LOGGED_BY_DEFAULT)
+    assert [one.ended_at for one in lesson.meshes] == [stamp(NOW - timedelta(days=1)), ""]
+    torn = [STRETCHED, ("fault", {"kind": "slack", "then": "restretch"}), STRETCHED]
+    _life, lesson = readings.replay(log(*torn), LOGGED_BY_DEFAULT)
+    assert [one.ended_at for one in lesson.meshes] == [stamp(NOW - timedelta(days=1)), ""], "when it was given up"
+
+
+@pytest.mark.parametrize(("thickness", "low", "high"), [(80, 25.57, 25.57), (None, 22.09, 24.24)])
+def test_the_ink_volume_of_a_mesh_is_one_value_where_its_thickness_is_known(
+    thickness: float | None, low: float, high: float
+) -> None:
+    """230/in with 48 um: pitch 110.43, opening 62.43, so 31.96 % open; 80 um of fabric hold 25.57 cm3/m2. A fabric is
+    1.44 to 1.58 threads thick."""
+    found = Mesh("230/in", 230 / 2.54, 48.0, fabric_thickness_um=thickness).computed()
+    assert [magnitude(one, "cm3/m2") for one in found["ink_volume_cm3_m2"]] == pytest.approx([low, high], abs=0.01)
+    assert set(found) == {"opening_um", "open_area_pct", "ink_volume_cm3_m2"}
+    assert Mesh("230/in", 230 / 2.54, None).computed() == {} == Mesh("", 0.0, 48.0).computed()
+
+
+# -- what a lot is traced by
+
+
+@pytest.mark.parametrize(("was", "traced"), [
+    ("L-1", {InkLot(1, "", "L-1"), InkLot(1, "", "L-2")}), ("", {InkLot(1, "", "L-2")})])  # fmt: skip
+def test_a_change_says_what_lot_was_there_before(was: str, traced: set[InkLot]) -> None:
+    """Nobody had noted a lot; the one that the change names was printed with too."""
+    acts = [("open", {}), ("approve", {}), ("change", {"field": "ink_lot", "station": 1, "from": was, "to": "L-2"})]
+    assert set(ink_lots(log(*acts))) == traced
+
+
+@pytest.mark.parametrize(("name", "text", "where"), [
+    ("angle", "notch 4", True), ("angle", "500 deg", True), ("belt_speed", "abc", False)])  # fmt: skip
+def test_what_is_no_quantity_is_told_where_it_goes_instead(name: str, text: str, where: bool) -> None:
+    with pytest.raises(NotAQuantity) as told:
+        setting.read(name, text)
+    assert ("mark on the press" in str(told.value)) is where and not told.value.readings
+
+
+def test_what_may_be_meant_in_two_ways_is_asked_without_another_place() -> None:
+    with pytest.raises(Asks) as told:
+        setting.read("angle", "1 1/2", aim="15 deg")
+    assert told.value.readings and "mark on the press" not in str(told.value)
