@@ -114,6 +114,11 @@ def faults_of(node: ast.AST) -> Iterator[ast.AST]:
             yield other(keys=keys[:-1], values=values[:-1])
 
 
+def said_of_zip(node: ast.AST) -> bool:
+    """`strict=True`: what it says of `zip` is so, or it would not stand there."""
+    return isinstance(node, ast.keyword) and node.arg == "strict"
+
+
 def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
     """(node, field, place in its list) of every part of a file that says what happens: no types, no decorators, no
     texts."""
@@ -123,7 +128,7 @@ def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
             left_out.update(ast.iter_child_nodes(node))
             continue
         for name, value in ast.iter_fields(node):
-            if name in {"annotation", "returns", "decorator_list"}:
+            if name in {"annotation", "returns", "decorator_list"} or (name == "value" and said_of_zip(node)):
                 left_out.update(part for part in (value if isinstance(value, list) else [value]) if part is not None)
                 continue
             for place, part in enumerate(value) if isinstance(value, list) else ((None, value),):

@@ -12,6 +12,7 @@ import pytest
 from tickets.calculator import (
     catalogue,
     colour,
+    colour_text,
     cure,
     dryer,
     drying,
@@ -332,6 +333,30 @@ def test_a_room_as_damp_as_it_can_be_dries_in_the_longest_time() -> None:
 # -- marks of a probe
 
 
+@pytest.mark.parametrize(("lines", "said"), [((), "Line 2"), ((4, 7), "Line 7")])
+def test_a_mark_at_fault_is_named_by_its_line_or_its_place(lines: tuple[int, ...], said: str) -> None:
+    with pytest.raises(CannotBe, match=said):
+        probe((5, 20), (5, 30), lines=lines)
+
+
+@pytest.mark.parametrize(("unit", "hint"), [("degC", True), ("degF", False)])
+def test_only_marks_said_to_be_in_degc_may_have_been_in_degf(unit: str, hint: bool) -> None:
+    with pytest.raises(CannotBe) as told:
+        probe((0, 20), (9, 301), highest_c=300, unit=unit)
+    assert ("Are these" in str(told.value)) is hint
+    with pytest.raises(CannotBe) as told:
+        probe((0, -30), (9, 30), lowest_c=-20)
+    assert "Are these" not in str(told.value)
+
+
+@pytest.mark.parametrize("dwell", [9.995, 10, 10.005])
+def test_a_mark_just_behind_the_exit_is_not_inside(dwell: float) -> None:
+    inside = dryer.before_exit([dryer.Mark(0, 20), dryer.Mark(10, 100), dryer.Mark(20, 20)], dwell)
+    assert inside[-1].s == dwell and len(inside) == (2 if dwell <= 10 else 3)
+    warming = dryer.in_the_heat([dryer.Mark(0, 20), dryer.Mark(10, 100), dryer.Mark(20, 20)], dwell)
+    assert len(warming) == (1 if dwell < 10 else 2)
+
+
 @pytest.mark.parametrize(("limit", "seconds"), [(20, 30), (60, 20), (80, 15), (100, 10), (100.1, 0)])
 def test_seconds_at_or_above_a_temperature(limit: float, seconds: float) -> None:
     marks = [dryer.Mark(0, 20), dryer.Mark(10, 100), dryer.Mark(20, 100), dryer.Mark(30, 20)]
@@ -459,3 +484,113 @@ def test_where_every_reading_is_at_one_use_nothing_is_said_of_the_loss() -> None
     ([[20, 30], [20, 10]], (1, "the centre"))])  # fmt: skip
 def test_the_place_that_is_lowest_on_average(readings: list[list[float]], place: tuple[int, str] | None) -> None:
     assert tension.lowest_place(readings) == place
+
+
+# -- what is asked
+
+LEFT_OUT = {
+    "mesh": "thickness", "halftone": "angle", "stencil": "", "step": "", "filter-film": "best",
+    "distance": "diagonal lamp", "dose": "irradiance time dose was_irradiance now_irradiance",
+    "tension": "weft count frame work", "tension-loss": "", "belt": "length dwell speed inside", "probe": "bleed",
+    "ink": "strokes transfer waste weighed side screens", "colour": "", "lifetime": "",
+}  # fmt: skip
+"""What nobody need say: a fabric that nobody measured, a garment whose dye does not bleed, one stroke, one screen."""
+
+
+def test_what_may_be_left_out_of_each_calculation() -> None:
+    assert {
+        name: " ".join(one.name for one in each.inputs if not one.required)
+        for name, each in catalogue.CATALOGUE.items()
+    } == LEFT_OUT
+
+
+@pytest.mark.parametrize("name", LEFT_OUT)
+def test_what_is_needed_and_not_given_is_named_with_an_example(name: str) -> None:
+    needed = [one for one in catalogue.CATALOGUE[name].inputs if one.required and one.default is None]
+    if not needed:
+        return
+    with pytest.raises(catalogue.Faulty) as faulty:
+        catalogue.compute(name, {one.name: "  " for one in needed})
+    assert [place for place, _said in faulty.value.faults] == [one.name for one in needed]
+    assert all(one.example in said for one, (_place, said) in zip(needed, faulty.value.faults, strict=True))
+
+
+@pytest.mark.parametrize(("system", "said"), [("us", "230/in"), ("metric", "90/cm")])
+def test_an_example_is_in_the_unit_of_the_reader(system: str, said: str) -> None:
+    inputs = catalogue.CATALOGUE["mesh"]
+    assert inputs.input("count").such_as(system) == said
+    assert inputs.input("thread").such_as("us") == inputs.input("thread").example
+
+
+@pytest.mark.parametrize(("typed", "system", "leaning"), [
+    (("in",), "metric", "us"), (("cm",), "us", "metric"), (("in", "cm"), "us", "us"),
+    (("in", "cm"), "metric", "metric"), ((), "us", "us"), ((), "metric", "metric"), (("um",), "us", "us")])  # fmt: skip
+def test_an_answer_leans_to_the_units_that_were_typed(typed: tuple[str, ...], system: str, leaning: str) -> None:
+    inputs = {str(number): catalogue.Value(1.0, unit) for number, unit in enumerate(typed)}
+    answer = catalogue.Answer(catalogue.CATALOGUE["mesh"], inputs, {}, None, "")
+    assert answer.leaning(system) == leaning
+
+
+@pytest.mark.parametrize(("value", "unit", "said"), [
+    (None, "um", "–"), ([1.0, 2.0], "um", "1\u00a0µm, 2\u00a0µm"), (1.0, "uses", "1 use"), (1200.0, "/h", "1200/h"),
+    (True, "", "True"), ("white", "", "white"), (2.0, "uses", "2 uses")])  # fmt: skip
+def test_a_value_is_said_as_people_say_it(value: object, unit: str, said: str) -> None:
+    assert catalogue.Value(value, unit).text() == said
+
+
+@pytest.mark.parametrize(("value", "kept"), [
+    (1 / 3, 0.3333333333), (float("inf"), None), (float("nan"), None), ([1 / 3], [0.3333333333]),
+    ({"a": 2 / 3}, {"a": 0.6666666667}),
+    (7, 7), ("x", "x")])  # fmt: skip
+def test_a_value_is_kept_to_ten_figures(value: object, kept: object) -> None:
+    assert catalogue.Value(value, "").to_dict()["value"] == kept
+
+
+@pytest.mark.parametrize(("text", "labs"), [
+    ("52.1 -3.4 18.0", [(52.1, -3.4, 18.0)]), ("52.1\n-3.4\n18.0", [(52.1, -3.4, 18.0)]),
+    ("L 52.1\na -3.4\nb 18.0\nL 50\na 1\nb 2", [(52.1, -3.4, 18.0), (50, 1, 2)]),
+    ("52.1 -3.4 18.0\n50 1 2", [(52.1, -3.4, 18.0), (50, 1, 2)]),
+    ("L*=52.1 a*=-3.4 b*=18", [(52.1, -3.4, 18)])])  # fmt: skip
+def test_readings_of_a_colour_one_to_a_line_or_three_lines_to_one(
+    text: str, labs: list[tuple[float, float, float]]
+) -> None:
+    assert [(one.lightness, one.a, one.b) for one in colour_text.readings(text)] == labs
+
+
+@pytest.mark.parametrize("text", ["", "52.1", "52.1 -3.4", "52.1\n-3.4", "52.1\n-3.4\n18.0\n50", "a b c"])
+def test_a_colour_has_three_numbers(text: str) -> None:
+    with pytest.raises(NotAQuantity):
+        colour_text.reading(text)
+
+
+def test_one_reading_is_one() -> None:
+    with pytest.raises(NotAQuantity):
+        colour_text.reading("52.1 -3.4 18.0\n50 1 2")
+
+
+# -- how a span and a value are said
+
+
+@pytest.mark.parametrize(("value", "unit", "said"), [
+    (119.9, "min", "119 min"), (120, "min", "2 h"), (90, "min", "90 min"), (71.9, "h", "71 h"), (72, "h", "3 days"),
+    (0.5, "h", "30 min"), (0.99, "d", "23 h"), (1, "d", "1 day"), (1.5, "d", "1.5 days"), (2.7, "d", "2 days"),
+    (2.55, "h", "2.5 h"), (9.99, "h", "9.9 h"), (10.9, "h", "10 h"), (0, "min", "0 min"), (-3, "h", "-3 h"),
+    (0.4, "min", "1 min"), (2.5, "min", "2.5 min"), (4319, "min", "71 h"), (4320, "min", "3 days")])  # fmt: skip
+def test_a_span_is_said_as_an_age_is(value: float, unit: str, said: str) -> None:
+    assert units.span_text(value, unit).replace("\u00a0", " ") == said
+
+
+@pytest.mark.parametrize(("value", "beside", "said"), [
+    (159.9, [160], "159.9 °C"), (159.99, [160], "159.99 °C"), (159.996, [160], "159.996 °C"), (160, [160], "160 °C"),
+    (159.99, [170], "160 °C"), (159.96, [158.5], "160 °C"), (159.99, [True], "160 °C"),
+    (159.99999999, [160], "160.0000 °C")])  # fmt: skip
+def test_what_differs_is_never_said_as_the_same(value: float, beside: list[object], said: str) -> None:
+    assert units.show_apart("peak_c", value, beside).replace("\u00a0", "") == said.replace(" ", "")
+
+
+@pytest.mark.parametrize(("name", "value", "said"), [
+    ("x_c", None, "–"), ("x", True, "yes"), ("x", False, "no"), ("x", 3, "3"), ("x", 2.5, "2.5"), ("x_um", 48, "48 µm"),
+    ("x_mm", [1, 2], "1 mm, 2 mm"), ("x_h", 90.0, "3 days"), ("x_min", 30, "30 min"), ("x", {"b", "a"}, "a, b"),
+    ("where_word", "the centre", "the centre"), ("x", "free text", "free text")])  # fmt: skip
+def test_a_number_of_a_message_is_said_with_its_unit(name: str, value: object, said: str) -> None:
+    assert units.show_named(name, value).replace("\u00a0", " ") == said

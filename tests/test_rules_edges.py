@@ -14,7 +14,7 @@ from test_repeat import BASE, STATIONS, TEE, differing, job, run
 from tickets.calculator import cure
 from tickets.calculator.units import Asks, NotAQuantity, magnitude
 from tickets.calculator.verdict import Level
-from tickets.domain import setting
+from tickets.domain import setting, spec
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.jobs import table
 from tickets.domain.papers.ticket import job_ticket as ticket_of
@@ -346,3 +346,107 @@ def test_what_may_be_meant_in_two_ways_is_asked_without_another_place() -> None:
     with pytest.raises(Asks) as told:
         setting.read("angle", "1 1/2", aim="15 deg")
     assert told.value.readings and "mark on the press" not in str(told.value)
+
+
+# -- limits as rows
+
+
+def limit(number: int, key: str, value: float | None, unit: str = "", source: str = "judgement", **when: Any) -> Row:
+    return Row(number, key, value, unit, when, source)
+
+
+@pytest.mark.parametrize(("key", "unit", "low", "high"), [
+    ("wanted-step", "", 1, 21), ("discharge-cotton", "%", 0, 100), ("tension-watch-share", "%", 0, 100),
+    ("mesh-chance-least", "%", 0, 100), ("frames-enough", "%", 0, 100), ("discharge-cotton-least", "%", 0, 100),
+    ("moire-angle", "deg", 1, 90), ("x", "min", 0, 1e6), ("x", "h", 0, 1e5), ("x", "d", 0, 36_525), ("x", "%", 0, 1000),
+    ("x", "degC", 0, 600), ("x", "s", 0, 1e6), ("x", "N/cm", 0, 1e9)])  # fmt: skip
+def test_a_limit_can_be_what_its_sort_can_be_and_no_more(key: str, unit: str, low: float, high: float) -> None:
+    assert spec.span_of(key, unit) == (low, high)
+    for right in (low, high):
+        assert spec.beyond(limit(1, key, right, unit)) is None
+    for wrong in (low - 0.1, high * 1.001):
+        assert spec.beyond(limit(1, key, wrong, unit)) == (low, high)
+        with pytest.raises(Refused):
+            spec.check_new(Spec(()), limit(1, key, wrong, unit))
+    assert spec.beyond(limit(1, key, None, unit)) is None
+
+
+def test_a_value_that_no_limit_can_have_judges_nothing_and_is_named() -> None:
+    rows = Spec([limit(1, "wanted-step", 22), limit(2, "step-above", 2)])
+    assert rows.find("wanted-step") is None and [row.id for row in rows.faulty] == [1]
+    assert rows.value("step-above") == 2 and [row.id for row in rows.rows] == [1, 2]
+
+
+def ship(rows: list[Row], came: set[int], *ships: Row) -> list[tuple[str, float | None]]:
+    return [(row.key, row.value) for row in spec.to_ship(rows, came, ships)]
+
+
+def test_what_a_shop_lacks_of_what_the_program_ships() -> None:
+    old = limit(1, "x", 1.0, source="paper of 2001")
+    assert ship([], set(), old) == [("x", 1.0)]  # a new limit
+    assert ship([old], {1}, old) == []
+    assert ship([old], {1}, replace(old, value=2.0)) == [("x", 2.0)]  # the program knows better now
+    assert ship([old], {1}, replace(old, source="paper of 2024")) == [("x", 1.0)]
+    assert ship([old], {1}, replace(old, unit="s")) == [("x", 1.0)]
+    assert ship([old], {1}) == [("x", None)]  # it ships it no more
+    assert ship([replace(old, value=None)], {1}) == []  # and said so already
+    assert ship([old], set()) == []  # the shop's own stays, whatever is shipped
+
+
+def test_no_row_comes_that_would_count_in_place_of_the_shops_own() -> None:
+    own = limit(1, "x", 1.0)
+    assert ship([own], set(), limit(9, "x", 2.0)) == []
+    assert ship([own], set(), limit(9, "x", 2.0, work="halftone")) == []  # more particular: it would win
+    assert ship([own], set(), limit(9, "y", 2.0)) == [("y", 2.0)]
+    particular = limit(1, "x", 1.0, work="halftone")
+    assert ship([particular], set(), limit(9, "x", 2.0)) == [("x", 2.0)]  # less particular: the shop's wins
+    assert ship([particular], set(), limit(9, "x", 2.0, work="colours")) == [("x", 2.0)]  # they never meet
+    assert ship([limit(1, "x", None)], set(), limit(9, "x", 2.0)) == []  # removed by the shop: it stays so
+    assert ship([limit(1, "x", None)], {1}, limit(9, "x", 2.0)) == [("x", 2.0)]  # removed by the program
+
+
+def test_a_row_of_the_program_counts_again_where_the_shop_removes_its_own() -> None:
+    first = shipped()[0]
+    own = replace(first, id=900, value=(first.value or 0) + 1)
+    removed = replace(own, id=901, value=None)
+    back = spec.brought_back([first, own], removed, {first.id})
+    assert back is not None and back.value == first.value
+    assert spec.brought_back([first, own], own, {first.id}) is None  # nothing is removed
+    assert spec.brought_back([first], replace(first, value=None), {first.id}) is None  # it is the program's own
+    assert spec.brought_back([], removed, set()) is None
+    foreign = limit(900, "x", 1.0)
+    assert spec.brought_back([foreign], replace(foreign, id=901, value=None), set()) is None  # none is shipped
+
+
+def test_limits_that_count_no_more_are_told_with_their_last_value() -> None:
+    rows = [limit(1, "x", 1.0), limit(2, "x", 2.0), limit(3, "x", None), limit(4, "y", 1.0), limit(5, "z", None)]
+    assert [(gone.id, last.id) for gone, last in spec.withdrawn(rows)] == [(3, 2)]
+    assert spec.withdrawn([*rows, limit(6, "x", 4.0)]) == []
+
+
+@pytest.mark.parametrize(("low", "high", "clash"), [(1.0, 1.0, False), (1.001, 1.0, True), (0.5, 1.0, False)])
+@pytest.mark.parametrize("pair", spec.ORDERED)
+def test_of_two_limits_in_order_the_first_never_lies_above_the_second(
+    pair: tuple[str, str], low: float, high: float, clash: bool
+) -> None:
+    rows = Spec([limit(1, pair[0], low), limit(2, pair[1], high)])
+    for row in rows.rows:
+        found = spec.contradictions(rows, row)
+        assert [(one.low_key, one.low.row, one.high_key, one.high.row) for one in found] == (
+            [(pair[0], 1, pair[1], 2)] if clash else []
+        )
+
+
+@pytest.mark.parametrize(("one", "two", "meet"), [
+    ({}, {}, True), ({"work": "halftone"}, {"work": "colours"}, False), ({"work": "halftone"}, {"frame": "wood"}, True),
+    ({"count_to_per_in": 170}, {"count_over_per_in": 170}, False),
+    ({"count_to_per_in": 171}, {"count_over_per_in": 170}, True),
+    ({"count_over_per_in": 170}, {"count_over_per_in": 200}, True)])  # fmt: skip
+def test_two_rows_meet_where_some_case_fits_both(one: dict[str, Any], two: dict[str, Any], meet: bool) -> None:
+    """Two rows of one key and as many conditions, both for one case: that is refused."""
+    rows = Spec([limit(1, "x", 1.0, **one)])
+    if meet and one != two:
+        with pytest.raises(Refused):
+            spec.check_new(rows, limit(2, "x", 2.0, **two))
+    else:
+        spec.check_new(rows, limit(2, "x", 2.0, **two))
