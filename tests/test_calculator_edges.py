@@ -21,8 +21,10 @@ from tickets.calculator import (
     lamp,
     lifetime,
     mesh,
+    several,
     stencil,
     tension,
+    typed,
     units,
 )
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
@@ -594,3 +596,79 @@ def test_what_differs_is_never_said_as_the_same(value: float, beside: list[objec
     ("where_word", "the centre", "the centre"), ("x", "free text", "free text")])  # fmt: skip
 def test_a_number_of_a_message_is_said_with_its_unit(name: str, value: object, said: str) -> None:
     assert units.show_named(name, value).replace("\u00a0", " ") == said
+
+
+# -- what a kind of quantity can be
+
+
+BOUNDED = sorted(name for name, kind in units.KINDS.items() if kind.most != float("inf"))
+
+
+@pytest.mark.parametrize("kind", BOUNDED)
+def test_a_quantity_is_taken_up_to_what_its_kind_can_be(kind: str) -> None:
+    known = units.KINDS[kind]
+    own = known.units[0].removeprefix("lines")
+    most, least = f"{known.most:.0f} {own}!", f"{known.least:.0f} {own}!"
+    assert typed.take(most, kind).value == known.most
+    with pytest.raises(NotAQuantity):
+        typed.take(f"{known.most * 1.001:.3f} {own}!", kind)
+    if known.signed:
+        assert typed.take(least, kind).value == known.least
+        with pytest.raises(NotAQuantity):
+            typed.take(f"{known.least - 0.01:.2f} {own}!", kind)
+    else:
+        with pytest.raises(NotAQuantity):
+            typed.take(f"-0.01 {own}!", kind)
+
+
+@pytest.mark.parametrize(("size", "taken"), [
+    ((several.LEAST_MM, several.LEAST_MM), True), ((several.MOST_MM, several.MOST_MM), True),
+    ((several.LEAST_MM - 1, 500), False), ((500, several.LEAST_MM - 1), False), ((several.MOST_MM + 1, 500), False),
+    ((500, several.MOST_MM + 1), False)])  # fmt: skip
+def test_a_frame_is_as_small_and_as_large_as_frames_are(size: tuple[float, float], taken: bool) -> None:
+    text = f"{size[0]:.0f} x {size[1]:.0f} mm"
+    if taken:
+        assert several.size_mm(text)[0] == size
+    else:
+        with pytest.raises(NotAQuantity):
+            several.size_mm(text)
+
+
+LONG = "q" * 60
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    (f"12 mm to {LONG}", 20), (f"1/{LONG}", None), (f"-5 mm{LONG}", None), (f"12 x 12 {LONG}", 40),
+    (f"12 - 15 {LONG}", 40),    (f"12 {LONG}", 20)])  # fmt: skip
+def test_a_message_repeats_no_more_of_what_was_typed_than_a_line_holds(text: str, said: int | None) -> None:
+    with pytest.raises(NotAQuantity) as told:
+        typed.take(text, "length")
+    quoted = str(told.value).partition("“")[2].partition("”")[0]
+    assert len(quoted) == said if said else len(quoted) <= 40
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("1/200 mm", "is a fraction"), ("12 x 15", "a size"), ("12 in by 15", "a size"), ("12-15", "span"), ("12 to 15", "span"),
+    ("12", "no unit"), ("12 furlongs", "no unit for this"), ("-3 mm", "below zero")])  # fmt: skip
+def test_what_is_no_one_quantity_says_what_it_is(text: str, said: str) -> None:
+    with pytest.raises(NotAQuantity, match=said):
+        typed.take(text, "length")
+
+
+@pytest.mark.parametrize(("value", "unit", "said"), [
+    (0.5, "d", "12 h"), (0.02, "d", "28.8 min"), (0.5, "h", "30 min"), (1, "d", "1 day"), (2, "d", "2 days"),
+    (0, "d", "0 days"), (1.5, "d", "1.5 days"), (1, "h", "1 h"), (0, "h", "0 h"), (-0.5, "d", "-12 h"),
+    (1.04, "d", "1.04 days")])  # fmt: skip
+def test_a_time_shorter_than_its_unit_is_said_in_the_smaller_one(value: float, unit: str, said: str) -> None:
+    assert units.show_value(value, unit).replace("\u00a0", " ") == said
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("1.2.3", "more than one mark"), ("1,2,3", "more than one mark"), ("1.2,3", "more than one mark"), ("1,25", None),
+    ("1.25", None)])  # fmt: skip
+def test_a_number_has_one_mark(text: str, said: str | None) -> None:
+    if said is None:
+        assert units.number(text) == 1.25
+        return
+    with pytest.raises(NotAQuantity, match=said):
+        units.number(text)
