@@ -29,7 +29,7 @@ import time
 import traceback
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType, ModuleType
@@ -346,11 +346,16 @@ def tests_for(place: Place, line: int) -> list[str]:
     """The tests that run a place, those first that are likeliest to notice a fault there, quick ones before slow ones
     and no file before another for long; as many as there is time for."""
     word = Path(place.file).stem.rstrip("s").replace("_", "")
+    if place.inner and not any(f"{place.file}:{place.inner}" in seen.ran for seen in all_seen()):
+        place = replace(place, inner="", names=frozenset({place.inner.rpartition(".")[2]}))  # by who calls it
+    near = {seen.file: _near(seen, place, line) for seen in all_seen()}
+    if place.inner and not any(near.values()):  # the function was changed since: every test that runs it
+        near = {seen.file: _all(seen.ran.get(f"{place.file}:{place.inner}", {}).values()) for seen in all_seen()}
     ranked = []
     for seen in all_seen():
-        near, far = _near(seen, place, line), 0 if place.inner else _of_file(seen, place.file)
+        far = 0 if place.inner else _of_file(seen, place.file) & ~near[seen.file]
         named = word in Path(seen.file).stem.replace("_", "")
-        for bits, behind in (near, 0.0), (far & ~near, 1000.0):
+        for bits, behind in (near[seen.file], 0.0), (far, 1000.0):
             so_far = behind
             for took, name in sorted((took, name) for at, (name, took) in enumerate(seen.tests) if bits >> at & 1):
                 so_far += took

@@ -648,7 +648,8 @@ def test_a_message_repeats_no_more_of_what_was_typed_than_a_line_holds(text: str
 
 
 @pytest.mark.parametrize(("text", "said"), [
-    ("1/200 mm", "is a fraction"), ("12 x 15", "a size"), ("12 in by 15", "a size"), ("12-15", "span"), ("12 to 15", "span"),
+    ("1/200 mm", "is a fraction"), ("12 x 15", "a size"), ("12 in by 15", "a size"), ("12-15", "span"),
+    ("12 to 15", "span"),
     ("12", "no unit"), ("12 furlongs", "no unit for this"), ("-3 mm", "below zero")])  # fmt: skip
 def test_what_is_no_one_quantity_says_what_it_is(text: str, said: str) -> None:
     with pytest.raises(NotAQuantity, match=said):
@@ -672,3 +673,19 @@ def test_a_number_has_one_mark(text: str, said: str | None) -> None:
         return
     with pytest.raises(NotAQuantity, match=said):
         units.number(text)
+
+
+@pytest.mark.parametrize(("text", "taken"), [
+    ("2 ft 11.9951 in", True), ("2 ft 12 in", False), ("2.5 ft 3 in", False), ("2 in 1 ft", False),
+    ("2 ft 0 in", True)])  # fmt: skip
+def test_each_part_of_a_length_is_less_than_one_of_the_part_before(text: str, taken: bool) -> None:
+    if taken:
+        typed.take(text, "length")
+        return
+    with pytest.raises(NotAQuantity):
+        typed.take(text, "length")
+
+
+@pytest.mark.parametrize(("system", "said"), [("metric", "2 °C"), ("us", "3.6 °F")])
+def test_how_far_two_temperatures_are_apart_has_no_nought(system: str, said: str) -> None:
+    assert units.show_difference(2, "degC", system).replace("\u00a0", " ").replace(" ", "") == said.replace(" ", "")

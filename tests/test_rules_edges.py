@@ -3,8 +3,9 @@ Each case stands on the line, and a hair to either side of it; the limits are th
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -14,9 +15,11 @@ from test_repeat import BASE, STATIONS, TEE, differing, job, run
 from tickets.calculator import cure
 from tickets.calculator.units import Asks, NotAQuantity, magnitude
 from tickets.calculator.verdict import Level
-from tickets.domain import setting, spec
+from tickets.domain import entry, setting, spec
+from tickets.domain.bucket import usual_emulsion
+from tickets.domain.desk import control, nights, pool
 from tickets.domain.entry import Entry, stamp
-from tickets.domain.jobs import table
+from tickets.domain.jobs import heads, table
 from tickets.domain.papers.ticket import job_ticket as ticket_of
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import curing
@@ -450,3 +453,209 @@ def test_two_rows_meet_where_some_case_fits_both(one: dict[str, Any], two: dict[
             spec.check_new(rows, limit(2, "x", 2.0, **two))
     else:
         spec.check_new(rows, limit(2, "x", 2.0, **two))
+
+
+# -- what a log holds, read leniently
+
+
+@pytest.mark.parametrize(("value", "number", "whole"), [
+    (0, 0, 0), (3, 3, 3), (3.0, 3.0, 3), (-1, -1, None), (2.5, 2.5, None), (True, None, None), ("3", None, None),
+    (float("nan"), None, None), (float("inf"), None, None), (None, None, None)])  # fmt: skip
+def test_a_number_of_a_log(value: object, number: float | None, whole: int | None) -> None:
+    assert entry.number_of({"x": value}, "x") == number and entry.whole_of({"x": value}, "x") == whole
+
+
+@pytest.mark.parametrize(("sent", "numbers", "wholes"), [
+    ([1, 2.5], (1, 2.5), (1,)), ([0, 1], (1,), (0, 1)), ([1, "x"], (), (1,)), ([2, 1, 2], (2, 1, 2), (2, 1)),
+    ((3,), (3,), (3,)),    ("12", (), ()), (None, (), ()), ([], (), ()), ([-1, 1], (1,), (1,))])  # fmt: skip
+def test_several_numbers_of_a_log(sent: object, numbers: tuple[float, ...], wholes: tuple[int, ...]) -> None:
+    assert entry.numbers_of({"x": sent}, "x") == numbers and entry.wholes_of({"x": sent}, "x") == wholes
+
+
+def test_a_crossing_and_what_it_crosses_count_no_more() -> None:
+    one, two = log(("coat", {}), ("note", {}))
+    crossing = replace(two, step="cross-out", values={"entry": one.entry})
+    assert one.crosses is None and crossing.crosses == one.entry
+    assert entry.standing_lines([two, one]) == [one, two]
+    assert entry.standing_lines([one, crossing]) == []
+
+
+# -- buckets
+
+
+@pytest.mark.parametrize(("hours", "past"), [(-0.001, False), (0, False), (0.001, True)])
+def test_a_bucket_is_good_until_its_time_and_no_longer(hours: float, past: bool) -> None:
+    known = replace(GOOD, good_until=stamp(NOW))
+    assert known.past(NOW + timedelta(hours=hours)) is past
+    assert not replace(GOOD, good_until="").past(NOW)
+
+
+@pytest.mark.parametrize(("said", "known"), [
+    ([("2026-03-01T00:00:00.000000Z", "yes")], "yes"), ([], None), ([("2026-03-01T00:00:00.000000Z", "unknown")], None),
+    ([("2026-01-01T00:00:00.000000Z", "no"), ("2026-03-01T00:00:00.000000Z", "yes")], "yes"),
+    ([("2026-01-01T00:00:00.000000Z", "no"), ("2026-03-05T00:00:00.000000Z", "yes")], None),  # while it may have waited
+    ([("2026-01-01T00:00:00.000000Z", "no"), ("2026-03-20T00:00:00.000000Z", "yes")], "no"),
+    ([("2026-03-20T00:00:00.000000Z", "yes")], "yes"),  # older than every answer
+    ([("2026-03-20T00:00:00.000000Z", "yes"), ("2026-03-21T00:00:00.000000Z", "no")], None),
+    ([("2026-01-01T00:00:00.000000Z", "no"), ("2026-03-02T12:00:00.000000Z", "yes")], "yes"),  # at its very beginning
+    ([("2026-01-01T00:00:00.000000Z", "no"), ("2026-03-09T12:00:00.000000Z", "yes")], None)])  # fmt: skip
+def test_the_usual_emulsion_of_a_stencil_is_known_where_one_answer_held(
+    said: list[tuple[str, str]], known: str | None
+) -> None:
+    """Seen on 9 March at noon; its coat may have waited for a week before."""
+    found = usual_emulsion(said, stamp(NOW), "Emulsion A", 7)
+    assert (found.water_resistant if found else None) == known
+    assert found is None or (found.usual and found.product == "Emulsion A")
+
+
+# -- frames needed
+
+
+@pytest.mark.parametrize(("hour", "shift"), [
+    (5, (-1, 2)), (6, (0, 0)), (13, (0, 0)), (14, (0, 1)), (21, (0, 1)), (22, (0, 2)), (23, (0, 2)),
+    (0, (-1, 2))])  # fmt: skip
+def test_a_shift_begins_at_its_hour_and_the_small_hours_belong_to_the_day_before(
+    hour: int, shift: tuple[int, int]
+) -> None:
+    at = NOW.replace(hour=hour, minute=0)
+    assert pool.shift_of(at, (6, 14, 22)) == (at.date() + timedelta(days=shift[0]), shift[1])
+
+
+def test_shifts_end_where_the_next_begins() -> None:
+    assert pool.shift_hours((6, 14, 22)) == [(6, 14), (14, 22), (22, 6)] and pool.shift_hours((7,)) == [(7, 7)]
+
+
+def busy(*times: tuple[float, float | None]) -> list[pool.Busy]:
+    return [pool.Busy("a", since, until) for since, until in times]
+
+
+@pytest.mark.parametrize(("times", "share", "frames"), [
+    ([], 0.95, 0), ([(0, None)], 0.95, 1), ([(0, 100)], 1, 1), ([(0, 5)], 0.95, 0), ([(0, 5.1)], 0.95, 1),
+    ([(0, 100), (50, 60)], 1, 2), ([(0, 100), (50, 55)], 0.95, 1), ([(-50, 0)], 1, 0), ([(-50, 10)], 1, 1),
+    ([(0, 50), (50, 100)], 1, 1),
+    ([(90, None)], 1, 1), ([(100, None)], 1, 0), ([(99, 200)], 1, 1)])  # fmt: skip
+def test_so_many_frames_were_enough_for_the_share_of_the_time(
+    times: list[tuple[float, float | None]], share: float, frames: int
+) -> None:
+    """Over 100 hours, counted by hand."""
+    assert pool.enough_seen(busy(*times), 100, share) == frames
+
+
+def test_a_mesh_is_short_by_what_is_needed_and_not_there() -> None:
+    always = [pool.Busy("a", -1, None)] * 3
+    ended = [pool.Busy("a", hour, hour + 1) for hour in range(pool.LEAST_STAYS)]
+    (found,) = pool.by_mesh([*always, *ended], {"a": pool.Stock(there=2)}, 10, 0.95)
+    assert found.needed is not None and found.needed >= 3
+    assert found.short_by == found.needed - 2 and found.begun == pool.LEAST_STAYS and found.per_day == 1
+    (few,) = pool.by_mesh([*always, *ended[1:]], {"a": pool.Stock(there=2)}, 10, 0.95)
+    assert few.needed is None and few.short_by == 0
+    (none,) = pool.by_mesh([], {"a": pool.Stock(there=2)}, 10, 0.95)
+    assert none.busy is None and none.turnaround is None and none.carried == 0
+    bare = [pool.Busy("a", 0, None, stencil=False)]
+    (degreased,) = pool.by_mesh(bare, {}, 10, 0.95)
+    assert degreased.begun == 0 and degreased.carried == 0 and degreased.busy == 1
+    both = pool.by_mesh(always * 4, {"b": pool.Stock(there=1)}, 10, 0.95)
+    assert {one.mesh for one in both} == {"a", "b"}
+
+
+def test_the_slow_tenth_is_said_of_enough_stencils_only() -> None:
+    few, enough = pool.span([1.0] * (pool.FEW - 1)), pool.span([1.0] * pool.FEW)
+    assert few is not None and few.slow_h is None and enough is not None and enough.slow_h == 1
+    assert pool.span([]) is None
+
+
+# -- heads
+
+
+@pytest.mark.parametrize(("turns", "one", "other", "first"), [
+    (heads.CLOCKWISE, 1, 2, True), (heads.CLOCKWISE, 2, 1, False), (heads.CLOCKWISE, 2, 2, False),
+    (heads.ANTICLOCKWISE, 1, 2, False), (heads.ANTICLOCKWISE, 2, 1, True),
+    (heads.ANTICLOCKWISE, 2, 2, False)])  # fmt: skip
+def test_which_head_a_garment_comes_to_first(turns: str, one: int, other: int, first: bool) -> None:
+    assert heads.Press(6, turns).before(one, other) is first
+
+
+def test_the_way_round_a_press() -> None:
+    assert heads.Press(4).route == [1, 2, 3, 4] and heads.Press(4, heads.ANTICLOCKWISE).route == [4, 3, 2, 1]
+    assert (
+        heads.Press(None).route == heads.Press(None, heads.ANTICLOCKWISE).route == list(range(1, heads.MOST_HEADS + 1))
+    )
+
+
+@pytest.mark.parametrize(("head", "others", "rounds", "flashes", "key"), [
+    (3, {1: 1}, {1: 1, 2: 1, 3: 1}, {2}, None),  # one head between, for the flash
+    (2, {1: 1}, {1: 1, 2: 1, 3: 1}, {2}, "no-head-between"),
+    (2, {1: 1}, {1: 1, 2: 1, 3: 1}, set(), None),  # nothing between needs to flash
+    (2, {1: 1}, {1: 1, 2: 2, 3: 1}, {2}, None),  # it flashes in another revolution
+    (1, {1: 1}, {1: 1, 3: 1}, set(), "print-order-changed"),  # the same head
+    (1, {1: 2}, {1: 1, 3: 1}, set(), "print-order-changed"),
+    (1, {1: 2}, {1: 2, 3: 1}, set(), None), (1, {1: None}, {1: 1, 3: 1}, set(), None),
+    (None, {1: 2}, {1: 1, 3: 1}, set(), None),    (5, {1: 1, 6: 8}, {1: 1, 3: 1, 6: 1}, set(), None)])  # fmt: skip
+def test_a_head_keeps_the_print_order_and_room_for_the_flash(
+    head: int | None, others: dict[int, int | None], rounds: dict[int, int], flashes: set[int], key: str | None
+) -> None:
+    found = heads.in_order(3, head, others, rounds, flashes, heads.Press(8))
+    assert keys(found) == ([key] if key else [])
+    assert heads.in_order(3, head, others, rounds, flashes, heads.Press(8, heads.ANY_ORDER)) == []
+
+
+# -- backups by night
+
+
+@pytest.mark.parametrize(("back", "kept"), [(0, True), (2, True), (3, False), (5, True), (40, True), (69, False)])
+def test_a_backup_is_kept_for_its_days_and_the_first_of_each_month(back: int, kept: bool) -> None:
+    """Three days and three months are kept; today is 9 March: of its month the 4th (5 days back) is the first
+    that there is, of January the 28th (40 days back); 30 December is of a month too long ago."""
+    today = NOW.date()
+    days = [today - timedelta(days=number) for number in (0, 2, 3, 5, 40, 69)]
+    found = nights.to_keep(days, today, 3, 3)
+    assert (today - timedelta(days=back) in found) is kept
+    assert nights.to_keep([date(2020, 1, 1)], today, 3, 3) == {date(2020, 1, 1)}, "the newest stays, however old"
+    assert nights.to_keep(days, today, 1, 0) == {today}
+
+
+# -- control charts
+
+
+@pytest.mark.parametrize(("offs", "found"), [
+    ([0.0] * 9, None), ([control.OUTSIDE], None), ([control.OUTSIDE + 0.01], (0, "outside")),
+    ([0, -control.OUTSIDE - 0.01], (1, "outside"))])  # fmt: skip
+def test_a_reading_is_outside_beyond_the_line_not_on_it(offs: list[float], found: tuple[int, str] | None) -> None:
+    drifted = control.drifted(enumerate(offs))
+    assert (drifted and (drifted.place, drifted.how)) == found
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_readings_that_add_up_are_told_from_where_they_began(side: int) -> None:
+    step = control.SLACK + 1.0
+    many = math.ceil(control.SUM) + 1
+    calm = [0.0, 0.0]
+    found = control.drifted(enumerate([*calm, *[side * step] * many]))
+    assert found is not None and (found.place, found.how) == (2, "adds up")
+    assert control.drifted(enumerate([*calm, *[side * step] * math.floor(control.SUM)])) is None, (
+        "on the line is within"
+    )
+
+
+def test_sums_leave_nothing_below_nought() -> None:
+    assert control.summed(1.0, (0.0, 0.0), 0.5) == (0.5, 0.0)
+    assert control.summed(-1.0, (0.2, 0.0), 0.5) == (0.0, 0.5)
+
+
+def test_the_most_often_is_named_first_then_the_larger_group() -> None:
+    seen = [("a", True, 1), ("a", False, 3), ("b", True, 2), ("b", False, 6), ("c", True, 1), ("d", False, 9)]
+    assert [(one.name, one.number, one.of) for one in control.shares(seen)] == [
+        ("c", 1, 1), ("b", 2, 8), ("a", 1, 4), ("d", 0, 9)]  # fmt: skip
+    assert [(one.name, one.number, one.of) for one in control.causes([("x", 1), ("", 5), ("y", 2)])] == [
+        ("y", 2, 8), ("x", 1, 8)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("values", "of", "below", "moved"), [
+    ([18.04, 17.0], 10, True, None),  # two of ten are a fifth
+    ([18.04, 17.0, 16.0], 10, True, (18.0, 2)), ([31.0, 32.0, 33.04], 10, False, (31.0, 2)),
+    ([1.0, 1.0, 1.0], 10, True, (1.0, 0)), ([5.02], 4, False, (5.1, 0))])  # fmt: skip
+def test_where_a_limit_would_caution_a_fifth(
+    values: list[float], of: int, below: bool, moved: tuple[float, int] | None
+) -> None:
+    found = control.moved(values, of, below)
+    assert (found and (found.value, found.number)) == moved
