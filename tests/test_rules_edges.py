@@ -659,3 +659,71 @@ def test_where_a_limit_would_caution_a_fifth(
 ) -> None:
     found = control.moved(values, of, below)
     assert (found and (found.value, found.number)) == moved
+
+
+# -- the rows that a verdict rests on
+
+ROWS = {row.id: row.key for row in SPEC.rows}
+
+
+def rests_on(found: Any, key: str) -> list[str]:
+    (reason,) = [one for one in found if one.key == key]
+    return [ROWS[row] for row in reason.spec]
+
+
+def screen(**more: Any) -> Life:
+    return life(Standing.COATED, coated_days=more.pop("coated_days", 3), **more)
+
+
+def exposed(time: float | None, wanted: float | None, units: float | None = None) -> Any:
+    values = {"exposure_s": time, "exposure_units": units}
+    return checks.expose(screen(), values, wanted, ["colours"], GOOD, SPEC, NOW, wanted_units=80).reasons
+
+
+THICK = replace(life(), mesh=Mesh("230/in", 230 / 2.54, 48.0, frame="aluminium", fabric_thickness_um=60.0))
+BEHIND: list[tuple[str, Any, list[str]]] = [
+    ("exposure-time-right", lambda: exposed(60, 60), ["exposure-tolerance"]),
+    ("exposure-time-off", lambda: exposed(90, 60), ["exposure-tolerance"]),
+    ("exposure-time-off-units", lambda: exposed(None, 60, 40), ["exposure-tolerance"]),
+    ("exposure-time-unknown", lambda: exposed(60, None), ["exposure-tolerance"]),
+    ("step-low", lambda: checks.washout({"result": "good", "step_held": 5}, 60, SPEC).reasons,
+     ["wanted-step", "step-above"]),
+    ("room-hot", lambda: checks.room(50, 10, SPEC), ["drying-temperature-highest"]),
+    ("room-warm", lambda: checks.room(36, 10, SPEC), ["drying-temperature"]),
+    ("room-damp", lambda: checks.room(20, 80, SPEC), ["drying-humidity"]),
+    ("build-thick", lambda: checks.build(THICK, 200.0, "colours", SPEC), ["build-least", "build-most"]),
+    ("lamp-too-near", lambda: checks.lamp_distance(500, 900, SPEC), ["lamp-distance-diagonals"]),
+    ("tension-far-from-neighbours",
+     lambda: frame_checks.neighbours(life(tension=20), {"N": life(tension=30)}, SPEC), ["tension-neighbours"]),
+    ("mesh-count-differs", lambda: frame_checks.same_mesh(life(), asked_of(305), SPEC),
+     ["mesh-count-tolerance", "mesh-thread-tolerance"]),
+    ("tension-under-floor", lambda: frame_checks.tension(life(tension=8), "colours", SPEC, NOW), ["tension-floor"]),
+    ("tension-under-watch", lambda: frame_checks.tension(life(tension=16), "colours", SPEC, NOW), ["tension-watch"]),
+    ("tension-over-ceiling", lambda: frame_checks.tension(life(tension=60), "colours", SPEC, NOW),
+     ["tension-over-new", "new-mesh-tension"]),
+    ("still-drying", lambda: checks.dry(screen(coated_days=1e-4), SPEC, NOW),
+     ["minutes-to-dry", "minutes-to-touch-dry"]),
+    ("stencil-weak", lambda: press_checks.step_held(Stencil(1, step_held=6), GOOD, frozenset(), SPEC), ["wanted-step"]),
+    ("stencil-weak-for-ink",
+     lambda: press_checks.step_held(Stencil(1, step_held=2), GOOD, frozenset({"discharge"}), SPEC),
+     ["wanted-step", "step-weak-most"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("key", "judged", "rows"), BEHIND)
+def test_a_verdict_names_the_limits_that_it_rests_on(key: str, judged: Any, rows: list[str]) -> None:
+    assert rests_on(judged(), key) == rows
+
+
+@pytest.mark.parametrize(("step", "key"), [
+    ("exposure-tolerance", "exposure-time-right"), ("minutes-to-dry", ""),
+    ("wanted-step", "washout-good")])  # fmt: skip
+def test_without_its_row_a_check_rests_on_none(step: str, key: str) -> None:
+    bare = Spec(row for row in shipped() if row.key != step)
+    if step == "exposure-tolerance":
+        found = checks.expose(screen(), {"exposure_s": 60}, 60, [], GOOD, bare, NOW).reasons
+        assert [one.spec for one in found if one.key == key] == [()]
+    elif step == "minutes-to-dry":
+        assert checks.dry(screen(coated_days=1e-4), bare, NOW) == []
+    else:
+        assert checks.washout({"result": "good", "step_held": 5}, 60, bare).keys == (key,)
