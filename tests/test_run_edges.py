@@ -7,20 +7,24 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from test_repeat import STATIONS, TEE, job
+from test_repeat import run as as_run
 from test_rules_edges import NOW, STRETCHED, log
 
 from tickets.calculator.colour import Lab
+from tickets.calculator.units import Asks
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.calculator.verdict import Reason as Said
-from tickets.domain import limits
+from tickets.domain import limits, usual
 from tickets.domain.desk import shop_settings
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import colourways
 from tickets.domain.jobs.job import Ink
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import first_seen, lab, print_colour, run
-from tickets.domain.runs.comparison import ColourOf
+from tickets.domain.runs.comparison import ColourOf, compare
 from tickets.domain.screens import readings
+from tickets.domain.spec import Spec, shipped
 from tickets.domain.stages import LOGGED_BY_DEFAULT
 
 Acts = tuple[str, dict[str, Any]]
@@ -307,3 +311,123 @@ def test_a_coat_says_nothing_of_what_was_measured_of_the_one_before() -> None:
     assert life.stencil is not None and life.stencil.preset == "1+1"
     assert life.stencil.room_c is life.stencil.room_rh_pct is life.stencil.coated_thickness_um is None
     assert life.stencil.coated_at == stamp(NOW), "its age is that of the last coat"
+
+
+# -- what is not usual is asked once
+
+SHIPPED = Spec(shipped())
+USUAL_ROWS = {row.key: row for row in shipped() if row.key.startswith("usual-")}
+
+
+@pytest.mark.parametrize("name", usual.USUAL)
+def test_a_setting_is_asked_about_beyond_what_is_usual_not_at_it(name: str) -> None:
+    known = usual.USUAL[name]
+    for key, beyond in ((known.least, 0.99), (known.most, 1.01)):
+        if not key:
+            continue
+        at = USUAL_ROWS[key].value
+        assert at is not None
+        usual.ask_of_setting(name, f"{at:g} {known.unit}", at, known.unit, SHIPPED)
+        with pytest.raises(Asks) as asked:
+            usual.ask_of_setting(name, f"{at * beyond:g} {known.unit}", at * beyond, known.unit, SHIPPED)
+        assert asked.value.readings[-1].endswith(usual.SURE)
+        usual.ask_of_setting(name, f"{at * beyond:g} {known.unit}{usual.SURE}", at * beyond, known.unit, SHIPPED)
+        usual.ask_of_setting(name, "", at * beyond, known.unit, None)
+        usual.ask_of_setting(name, "", at * beyond, known.unit, Spec(()))
+
+
+def test_a_mark_that_slipped_is_offered_first() -> None:
+    most = USUAL_ROWS[usual.USUAL["off_contact"].most].value or 0
+    with pytest.raises(Asks) as asked:
+        usual.ask_of_setting("off_contact", "", 10 * most, "mm", SHIPPED)
+    assert asked.value.readings == (f"{most:g} mm", f"{10 * most:g} mm{usual.SURE}")
+    with pytest.raises(Asks) as asked:
+        usual.ask_of_setting("off_contact", "", 1000 * most, "mm", SHIPPED)
+    assert len(asked.value.readings) == 1
+    one_sided = Spec([replace(USUAL_ROWS[usual.USUAL["off_contact"].least], id=1)])
+    with pytest.raises(Asks, match="or more"):
+        usual.ask_of_setting("off_contact", "", 0.001, "mm", one_sided)
+    other = Spec([replace(USUAL_ROWS[usual.USUAL["off_contact"].most], id=1)])
+    with pytest.raises(Asks, match="at most"):
+        usual.ask_of_setting("off_contact", "", 99, "mm", other)
+
+
+@pytest.mark.parametrize(("more", "asked"), [(0, False), (0.01, True)])
+def test_a_recipe_is_asked_about_where_more_is_stirred_in_than_is_usual(more: float, asked: bool) -> None:
+    share = USUAL_ROWS["usual-added-most"].value or 0
+    parts = {"white base": 100.0, "activator": share + more}
+    if asked:
+        with pytest.raises(Asks):
+            usual.ask_of_recipe("", parts, SHIPPED)
+        usual.ask_of_recipe(f"sure{usual.SURE}", parts, SHIPPED)
+    for fine in ({"white base": 100.0, "activator": share}, {"activator": 50.0}, {"white": 1.0, "activator": 50.0},
+                 {"white base": 100.0, "red pigment": 99.0}):  # fmt: skip
+        usual.ask_of_recipe("", fine, SHIPPED)
+    usual.ask_of_recipe("", parts, None)
+    usual.ask_of_recipe("", parts, Spec(()))
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_weight_is_asked_about_beyond_so_many_times_of_theory_or_its_middle(side: int) -> None:
+    times = USUAL_ROWS["usual-weight-times"].value or 0
+    edge = 2.0 * times**side
+    usual.ask_of_weights([edge], 2.0, "", SHIPPED)
+    with pytest.raises(Asks, match="Theory"):
+        usual.ask_of_weights([edge * 1.01**side], 2.0, "", SHIPPED)
+    with pytest.raises(Asks, match="middle"):
+        usual.ask_of_weights([1.0, 1.0, times * 1.01], times * 0.9, "", SHIPPED)
+    usual.ask_of_weights([edge * 1.01**side], 2.0, f"x{usual.SURE}", SHIPPED)
+    row = USUAL_ROWS["usual-weight-times"]
+    for off in ([], [replace(row, value=1.0)]):
+        usual.ask_of_weights([99.0], 2.0, "", Spec(off))
+
+
+@pytest.mark.parametrize(("share", "asked"), [(1.0, False), (1.01, True)])
+def test_a_life_is_asked_about_beyond_so_many_times_of_what_such_a_mix_has(share: float, asked: bool) -> None:
+    times, life = USUAL_ROWS["usual-life-times"].value or 0, SHIPPED.value("pot-life", ink="discharge")
+    hours = times * life * share
+    if asked:
+        with pytest.raises(Asks):
+            usual.ask_of_life("discharge ink", ["discharge"], hours, "", SHIPPED)
+    else:
+        usual.ask_of_life("discharge ink", ["discharge"], hours, "", SHIPPED)
+    usual.ask_of_life("plastisol ink", [], hours, "", SHIPPED)
+    usual.ask_of_life("discharge ink", ["discharge"], hours, f"9 h{usual.SURE}", SHIPPED)
+    usual.ask_of_life("discharge ink", ["discharge"], hours, "", Spec(()))
+
+
+# -- a job's garments
+
+
+@pytest.mark.parametrize(("second", "wrong"), [
+    ({}, True), ({"lot": "L8"}, False), ({"colour": "black"}, False), ({"style": "Hood"}, False),
+    ({"style": " heavy  TEE", "colour": "NAVY", "lot": "l7"}, True)])  # fmt: skip
+def test_a_garment_is_said_once_unless_something_tells_it_apart(second: dict[str, str], wrong: bool) -> None:
+    if wrong:
+        with pytest.raises(Refused, match="garment 1 again"):
+            job(garment=[TEE, {**TEE, **second}])
+    else:
+        job(garment=[TEE, {**TEE, **second}])
+
+
+def test_garments_that_lack_style_and_colour_are_not_said_to_be_one() -> None:
+    """What is missing is told; that they are alike is not."""
+    with pytest.raises(Refused) as told:
+        job(garment=[{"pieces": 5, "style": "Tee"}, {"pieces": 5, "style": "Tee"}])
+    assert "again" not in str(told.value)
+
+
+# -- two runs side by side
+
+
+def side_by_side(**second: Any) -> dict[str, tuple[str, str]]:
+    found = compare(as_run(), as_run(2, **second), SHIPPED)
+    return {line.what: (line.a, line.b) for line in found if not line.station}
+
+
+def test_what_neither_run_has_is_no_line() -> None:
+    whole = side_by_side()
+    assert whole["garment_lot"] == ("L7", "L7")
+    assert "belt_speed" not in whole
+    noted = side_by_side(sheet={"stations": STATIONS, "run": {"belt_speed": "2 m/min", "set": ""}})
+    assert "belt_speed" in noted and "set" not in noted
