@@ -27,7 +27,8 @@ from tickets.calculator import (
     typed,
     units,
 )
-from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
+from tickets.calculator.numerals import NotAQuantity, number
+from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason
 
 
@@ -669,10 +670,10 @@ def test_a_time_shorter_than_its_unit_is_said_in_the_smaller_one(value: float, u
     ("1.25", None)])  # fmt: skip
 def test_a_number_has_one_mark(text: str, said: str | None) -> None:
     if said is None:
-        assert units.number(text) == 1.25
+        assert number(text) == 1.25
         return
     with pytest.raises(NotAQuantity, match=said):
-        units.number(text)
+        number(text)
 
 
 @pytest.mark.parametrize(("text", "taken"), [

@@ -13,7 +13,8 @@ from test_boards import ASKED, GOOD, NOW, SPEC, life
 from test_repeat import BASE, STATIONS, TEE, differing, job, run
 
 from tickets.calculator import cure
-from tickets.calculator.units import Asks, NotAQuantity, magnitude
+from tickets.calculator.numerals import Ambiguous, NotAQuantity
+from tickets.calculator.units import magnitude
 from tickets.calculator.verdict import Level
 from tickets.domain import entry, setting, spec
 from tickets.domain.bucket import usual_emulsion
@@ -346,7 +347,7 @@ def test_what_is_no_quantity_is_told_where_it_goes_instead(name: str, text: str,
 
 
 def test_what_may_be_meant_in_two_ways_is_asked_without_another_place() -> None:
-    with pytest.raises(Asks) as told:
+    with pytest.raises(Ambiguous) as told:
         setting.read("angle", "1 1/2", aim="15 deg")
     assert told.value.readings and "mark on the press" not in str(told.value)
 

@@ -12,7 +12,7 @@ from test_repeat import run as as_run
 from test_rules_edges import NOW, STRETCHED, log
 
 from tickets.calculator.colour import Lab
-from tickets.calculator.units import Asks
+from tickets.calculator.numerals import Ambiguous
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.calculator.verdict import Reason as Said
 from tickets.domain import limits, usual
@@ -120,7 +120,8 @@ def test_readings_of_an_approval_are_read_as_far_as_they_can_be() -> None:
     assert found.read_under(1) == "D65, 10°" and found.read_under(2) == found.conditions
     spread = found.spread(1)
     assert spread is not None and spread[0] == 2 and spread[1] > 0 and found.spread(2) is None
-    assert lab.kept({}) == lab.Kept({}, "", {}, {})
+    none = lab.kept({})
+    assert (none.readings, none.conditions, none.under, none.several) == ({}, "", {}, {})
 
 
 def test_what_nobody_read_again_is_that_of_the_approval_before() -> None:
@@ -328,7 +329,7 @@ def test_a_setting_is_asked_about_beyond_what_is_usual_not_at_it(name: str) -> N
         at = USUAL_ROWS[key].value
         assert at is not None
         usual.ask_of_setting(name, f"{at:g} {known.unit}", at, known.unit, SHIPPED)
-        with pytest.raises(Asks) as asked:
+        with pytest.raises(Ambiguous) as asked:
             usual.ask_of_setting(name, f"{at * beyond:g} {known.unit}", at * beyond, known.unit, SHIPPED)
         assert asked.value.readings[-1].endswith(usual.SURE)
         usual.ask_of_setting(name, f"{at * beyond:g} {known.unit}{usual.SURE}", at * beyond, known.unit, SHIPPED)
@@ -338,17 +339,17 @@ def test_a_setting_is_asked_about_beyond_what_is_usual_not_at_it(name: str) -> N
 
 def test_a_mark_that_slipped_is_offered_first() -> None:
     most = USUAL_ROWS[usual.USUAL["off_contact"].most].value or 0
-    with pytest.raises(Asks) as asked:
+    with pytest.raises(Ambiguous) as asked:
         usual.ask_of_setting("off_contact", "", 10 * most, "mm", SHIPPED)
     assert asked.value.readings == (f"{most:g} mm", f"{10 * most:g} mm{usual.SURE}")
-    with pytest.raises(Asks) as asked:
+    with pytest.raises(Ambiguous) as asked:
         usual.ask_of_setting("off_contact", "", 1000 * most, "mm", SHIPPED)
     assert len(asked.value.readings) == 1
     one_sided = Spec([replace(USUAL_ROWS[usual.USUAL["off_contact"].least], id=1)])
-    with pytest.raises(Asks, match="or more"):
+    with pytest.raises(Ambiguous, match="or more"):
         usual.ask_of_setting("off_contact", "", 0.001, "mm", one_sided)
     other = Spec([replace(USUAL_ROWS[usual.USUAL["off_contact"].most], id=1)])
-    with pytest.raises(Asks, match="at most"):
+    with pytest.raises(Ambiguous, match="at most"):
         usual.ask_of_setting("off_contact", "", 99, "mm", other)
 
 
@@ -357,7 +358,7 @@ def test_a_recipe_is_asked_about_where_more_is_stirred_in_than_is_usual(more: fl
     share = USUAL_ROWS["usual-added-most"].value or 0
     parts = {"white base": 100.0, "activator": share + more}
     if asked:
-        with pytest.raises(Asks):
+        with pytest.raises(Ambiguous):
             usual.ask_of_recipe("", parts, SHIPPED)
         usual.ask_of_recipe(f"sure{usual.SURE}", parts, SHIPPED)
     for fine in ({"white base": 100.0, "activator": share}, {"activator": 50.0}, {"white": 1.0, "activator": 50.0},
@@ -372,9 +373,9 @@ def test_a_weight_is_asked_about_beyond_so_many_times_of_theory_or_its_middle(si
     times = USUAL_ROWS["usual-weight-times"].value or 0
     edge = 2.0 * times**side
     usual.ask_of_weights([edge], 2.0, "", SHIPPED)
-    with pytest.raises(Asks, match="Theory"):
+    with pytest.raises(Ambiguous, match="Theory"):
         usual.ask_of_weights([edge * 1.01**side], 2.0, "", SHIPPED)
-    with pytest.raises(Asks, match="middle"):
+    with pytest.raises(Ambiguous, match="middle"):
         usual.ask_of_weights([1.0, 1.0, times * 1.01], times * 0.9, "", SHIPPED)
     usual.ask_of_weights([edge * 1.01**side], 2.0, f"x{usual.SURE}", SHIPPED)
     row = USUAL_ROWS["usual-weight-times"]
@@ -387,7 +388,7 @@ def test_a_life_is_asked_about_beyond_so_many_times_of_what_such_a_mix_has(share
     times, life = USUAL_ROWS["usual-life-times"].value or 0, SHIPPED.value("pot-life", ink="discharge")
     hours = times * life * share
     if asked:
-        with pytest.raises(Asks):
+        with pytest.raises(Ambiguous):
             usual.ask_of_life("discharge ink", ["discharge"], hours, "", SHIPPED)
     else:
         usual.ask_of_life("discharge ink", ["discharge"], hours, "", SHIPPED)
