@@ -9,6 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from tickets.calculator import kinds
+from tickets.calculator.catalogue import CATALOGUE
+from tickets.domain.cautions import CAUTIONS
+from tickets.domain.desk.shop_settings import SETTINGS
+from tickets.domain.limits import CONDITIONS, LIMITS
+from tickets.domain.stages import MOVES
+
 ROOT = Path(__file__).parent.parent
 CODE = sorted([*(ROOT / "tickets").rglob("*.py"), *(ROOT / "web").rglob("*.py")])
 TEMPLATES = sorted((ROOT / "web" / "templates").rglob("*.html"))
@@ -220,3 +227,60 @@ def test_what_nobody_calls_is_found() -> None:
     found = Callers({"rules": rules, "face": face, "page": page, "view": view})
     assert list(found.unused()) == ["rules.dead", "rules.Told.quiet"]
     assert list(Callers({"rules": rules, "page": page, "face": face}, "{{ told.quiet() }}").unused()) == ["rules.dead"]
+
+
+# One fact in one place ------------------------------------------------------------------------------------------
+
+
+TABLES: dict[str, tuple[set[str], set[str]]] = {
+    "limits": (set(LIMITS), {"domain/limits.py", "calculator/defaults.py"}),
+    "conditions": (set(CONDITIONS), {"domain/limits.py", "queries/kept_files.py"}),
+    "settings": (set(SETTINGS), {"domain/desk/shop_settings.py"}),
+    "steps": (set(MOVES), {"domain/stages.py", "domain/steps.py", "domain/screens/screen_log.py"}),
+    "calculations": (set(CATALOGUE), {"calculator/catalogue.py"}),
+    "kinds of work": (set(kinds.WORK), {"calculator/kinds.py", "calculator/defaults.py"}),
+    "frames": (set(kinds.FRAMES), {"calculator/kinds.py"}),
+    "emulsions": (set(kinds.EMULSIONS), {"calculator/kinds.py"}),
+    "lamps": (set(kinds.LAMPS), {"calculator/kinds.py"}),
+    "inks": (set(kinds.INKS), {"calculator/kinds.py", "domain/runs/setup.py"}),
+    "cautions": (set(CAUTIONS), {"domain/cautions.py"}),
+}
+"""What there is one list of, and where its names may stand as one: there, where each has its case, and where a file to
+take along tells of each."""
+MOST_OF_A_LIST = 0.6
+
+
+def typed_again(text: str) -> list[str]:
+    """The lists above whose names mostly stand in one literal of a text: tuple, list, set, or the keys of a table."""
+    found = []
+    for one in ast.walk(ast.parse(text)):
+        parts: list[ast.expr | None] = []
+        if isinstance(one, (ast.Tuple, ast.List, ast.Set)):
+            parts = [each.elts[0] if isinstance(each, ast.Tuple) and each.elts else each for each in one.elts]
+        elif isinstance(one, ast.Dict):
+            parts = list(one.keys)
+        names = {each.value for each in parts if isinstance(each, ast.Constant)}
+        for table, (known, _homes) in TABLES.items():
+            if len(names & known) >= max(3, MOST_OF_A_LIST * len(known)):
+                found.append(table)
+    return found
+
+
+def test_what_there_is_one_list_of_is_typed_once() -> None:
+    again = [
+        (table, str(path.relative_to(ROOT)))
+        for path in CODE
+        for table in typed_again(path.read_text())
+        if str(path.relative_to(ROOT)).removeprefix("tickets/") not in TABLES[table][1]
+    ]
+    assert again == []
+
+
+def test_a_list_that_is_typed_again_is_found() -> None:
+    assert (
+        typed_again('a = ("aluminium", "wood", "roller")')
+        == ["frames"]
+        == typed_again('b = (("wood", 1), ("roller", 2), ("aluminium", 3))')
+    )
+    assert typed_again('c = {"one-colour": 1, "colours": 2, "halftone": 3}') == ["kinds of work"]
+    assert typed_again('d = ("aluminium", "wood")') == []

@@ -142,7 +142,8 @@ def test_every_input_of_a_calculator_is_of_a_kind_that_is_held() -> None:
 
 READERS = {
     "tickets/calculator/several.py", "tickets/calculator/catalogue.py",
-    "tickets/domain/step_reading.py:_read_field", "tickets/domain/step_reading.py:_mesh_count",
+    "tickets/domain/step_reading.py:_read_field", "tickets/domain/step_reading.py:_readings",
+    "tickets/domain/step_reading.py:_mesh_count",
     "tickets/domain/step_reading.py:_no_opening",  # the unit alone, for a message
     "tickets/domain/jobs/table.py:quantity", "tickets/domain/jobs/table.py:plain_number",
     "tickets/domain/setting.py:read", "tickets/domain/setting.py:number", "tickets/domain/jobs/job_reading.py:_amount",

@@ -41,33 +41,6 @@ from web.support import ToldFault, actor, answered, faults_by_field, fold_digits
 
 bp = Blueprint("calculator", __name__)
 
-ABOUT = {
-    "mesh": N_("opening, open area and ink volume of a mesh"),
-    "halftone": N_("whether a ruling and its angle go with a mesh"),
-    "stencil": N_("how much thickness the emulsion adds to the mesh"),
-    "step": N_("the next exposure time, from the step that was held"),
-    "filter-film": N_("the exposure time, from a test through a filter film"),
-    "distance": N_("the exposure time at another distance of a point lamp"),
-    "dose": N_("light dose, or the time when the lamp has faded"),
-    "tension": N_("readings of one screen, judged by the shop’s limits"),
-    "tension-loss": N_("how many uses are left until the floor"),
-    "belt": N_("length, dwell and speed of the dryer’s belt"),
-    "probe": N_("cure and dye bleed, from a probe’s run through the dryer"),
-    "ink": N_("how much ink a job takes"),
-    "colour": N_("how far a print is from the approved one"),
-    "lifetime": N_("how long the shop’s meshes last"),
-}
-"""What each calculation is for, in the list."""
-
-CAUTIONS_OF = {
-    "probe": ("heat",),
-    "belt": ("heat",),
-    "step": ("uv",),
-    "filter-film": ("uv",),
-    "distance": ("uv",),
-    "dose": ("uv",),
-}
-
 SMALL, LARGE = ("um", "mil"), ("cm", "m", "in", "ft")
 OFFERED: Mapping[str, tuple[str, ...]] = {"area": ("cm2", "in2"), "time": ("s", "min"), "mass": ("g", "oz", "lb")}
 """Units offered to tap, where there are more that may be typed."""
@@ -138,7 +111,7 @@ class Box:
 @bp.get("/calculator")
 def every() -> Response:
     """The list of calculations."""
-    return page("calculator/list.html", calculations=[(one, _(ABOUT.get(name, ""))) for name, one in CATALOGUE.items()])
+    return page("calculator/list.html", calculations=CATALOGUE.values())
 
 
 @bp.get("/calculator/<name>")
@@ -198,7 +171,7 @@ def calculated(
         _understood(answer),
         _results(answer),
         _curve(answer),
-        CAUTIONS_OF.get(name, ()),
+        calculation.cautions,
         _example(calculation, here_for),
         probe,
         [(str(one.id), one.name) for one in places.every(g.db, "press")] if probe else [],
@@ -257,7 +230,8 @@ class Probe:
 
 
 def _probe_of(given: dict[str, str]) -> Probe:
-    """The job or run that a probe run is for, by the fields `run`, or `job` and `placement`, which are taken out."""
+    """The job or run that a probe run is for, by the fields `run`, or `job` and `placement`, which are taken out of
+    `given`, unless they name nothing: then they stay, to be refused there as unknown."""
     said = {name: given.pop(name, "").strip() for name in ABOUT_FIELDS}
     about, plan = _about(said)
     names = {one.id: one.name for one in places.every(g.db, "press")}

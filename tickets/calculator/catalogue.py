@@ -197,7 +197,8 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Calculation:
-    """One row of the table. `labels` says each result in words, `notes` what the numbers rest on."""
+    """One row of the table. `labels` says each result in words, `notes` what the numbers rest on; `about`: what it is
+    for; `cautions`: the keys of those that its page shows."""
 
     name: str
     title: str
@@ -207,6 +208,8 @@ class Calculation:
     source: str
     work: Callable[[Mapping[str, Any], _Asked], Outcome]
     notes: tuple[str, ...] = ()
+    about: str = ""
+    cautions: tuple[str, ...] = ()
 
     def input(self, name: str) -> Input:
         """The input of this name."""
@@ -776,7 +779,7 @@ _ALL = (
             N_("Where the thickness is not given, the volume is a span: fabric is usually 1.44 to 1.58 threads thick."),
             N_("A value from the mesh maker's sheet wins over a computed one."),
         ),
-    ),
+    about=N_("opening, open area and ink volume of a mesh"),),
     Calculation(
         "halftone",
         N_("Halftone: ruling and angle on a mesh"),
@@ -794,7 +797,7 @@ _ALL = (
         N_("ratio = count / ruling; smallest dot = opening + 2 threads; tone = pi/4 x (dot x ruling)^2"),
         N_("Screen Printing, April 2003 (ratio); plane geometry (tone); common practice (smallest dot)"),
         _halftone,
-    ),
+    about=N_("whether a ruling and its angle go with a mesh"),),
     Calculation(
         "stencil",
         N_("Stencil: build over the mesh"),
@@ -806,7 +809,7 @@ _ALL = (
         N_("build = coated - bare mesh; ratio = build / bare mesh"),
         N_("two trade articles on emulsion over mesh (20 % on 110/in with 80 um is about 23 um)"),
         _stencil,
-    ),
+    about=N_("how much thickness the emulsion adds to the mesh"),),
     Calculation(
         "step",
         N_("Exposure by step held"),
@@ -816,7 +819,7 @@ _ALL = (
         N_("the makers of 21-step grey scales: 0.15 of density a step, half a stop"),
         _step,
         (N_("Step held: the highest step with no loss, not the last that shows anything."),),
-    ),
+    about=N_("the next exposure time, from the step that was held"), cautions=("uv",),),
     Calculation(
         "filter-film",
         N_("Exposure from a filter test film"),
@@ -836,7 +839,7 @@ _ALL = (
             N_("Best: all fine detail opens, and nothing washes off. The factors are on the film."),
             N_("A best column at an end is only a bound: test again with more or less time."),
         ),
-    ),
+    about=N_("the exposure time, from a test through a filter film"), cautions=("uv",),),
     Calculation(
         "distance",
         N_("Exposure at another distance"),
@@ -854,7 +857,7 @@ _ALL = (
         N_("M. J. Martin, Wireless Transmission of Photographs, 1919 (2 ft 5 min, 4 ft 20 min)"),
         _distance,
         (N_("For point lamps only, at least 1.5 diagonals away."),),
-    ),
+    about=N_("the exposure time at another distance of a point lamp"), cautions=("uv",),),
     Calculation(
         "dose",
         N_("Exposure by dose"),
@@ -869,7 +872,7 @@ _ALL = (
         N_("dose = irradiance x time"),
         N_("definition of radiant exposure; time for the same dose by the same rule"),
         _dose,
-    ),
+    about=N_("light dose, or the time when the lamp has faded"), cautions=("uv",),),
     Calculation(
         "tension",
         N_("Tension of one screen"),
@@ -891,7 +894,7 @@ _ALL = (
         N_("mean; spread = highest - lowest; furthest = largest difference from the first reading, the centre"),
         N_("Screen Printing, Feb 2001, and Images, Aug 2019 (where to measure)"),
         _tension,
-    ),
+    about=N_("readings of one screen, judged by the shop’s limits"),),
     Calculation(
         "tension-loss",
         N_("Tension: uses left"),
@@ -909,7 +912,7 @@ _ALL = (
         N_("tension = start - loss x ln(1 + uses), least squares; range: 80 % band of the next reading"),
         N_("the form is a judgement: published losses are large at first, then the mesh settles"),
         _tension_loss,
-    ),
+    about=N_("how many uses are left until the floor"),),
     Calculation(
         "belt",
         N_("Dryer belt: length, dwell, speed"),
@@ -929,7 +932,7 @@ _ALL = (
         N_("plain kinematics"),
         _belt,
         (N_("The heated chamber's length, not the belt's; the speed as measured, not the dial's number."),),
-    ),
+    about=N_("length, dwell and speed of the dryer’s belt"), cautions=("heat",),),
     Calculation(
         "probe",
         N_("Dryer window from a probe run"),
@@ -961,7 +964,7 @@ _ALL = (
             N_("Speeds far from the one that was run are guesses: run the probe again there."),
             N_("An estimate, never proof of cure: a wash test decides, and the ink's data sheet and local rules win."),
         ),
-    ),
+    about=N_("cure and dye bleed, from a probe’s run through the dryer"), cautions=("heat",),),
     Calculation(
         "ink",
         N_("Ink for a job"),
@@ -996,7 +999,7 @@ _ALL = (
             N_("A transfer factor of 1 is not yet calibrated: weigh a few prints wet, less the blank."),
             N_("Most of what a screen is loaded with comes back into the pot, but without it nothing prints."),
         ),
-    ),
+    about=N_("how much ink a job takes"),),
     Calculation(
         "colour",
         N_("Colour difference from the approved print"),
@@ -1009,7 +1012,7 @@ _ALL = (
         N_("Sharma, Wu, Dalal, Color Res. Appl. 30:21-30, 2005, through coloraide"),
         _colour,
         (N_("Only readings under the same light and observer can be compared."),),
-    ),
+    about=N_("how far a print is from the approved one"),),
     Calculation(
         "lifetime",
         N_("How long meshes last"),
@@ -1023,7 +1026,7 @@ _ALL = (
         N_("Kaplan-Meier; standard errors by Greenwood; mean = area under the curve to the longest life"),
         N_("any textbook of survival analysis; checked against the 6-MP arm of Freireich et al., Blood 21, 1963"),
         _lifetime,
-    ),
+    about=N_("how long the shop’s meshes last"),),
 )  # fmt: skip
 
 CATALOGUE: Mapping[str, Calculation] = {one.name: one for one in _ALL}

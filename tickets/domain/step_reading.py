@@ -94,7 +94,6 @@ _MINUTES = "minutes"
 """The field that is named after its unit, and not by its ending: a length of time all the same."""
 
 
-# whole: one case for each kind of field; a table of functions would hide that there are no others
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
         case "number" if field.name == _MINUTES:
@@ -107,18 +106,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             value = _in_range(field, found)
             return value, None if f"{value:g}" == sent[0] else found.said
         case "numbers":
-            own = units.unit_of(field.name) or ""
-            span = (field.low, field.high, own)
-            row = several.in_a_row(sent, units.kind_of(own), typed_units.bare_unit(field.name, unit), span)
-            if len(row) > field.most:
-                raise ValueError(_("At most {most} readings.").format(most=field.most))
-            readings = []
-            for order, one in enumerate(row, 1):
-                try:
-                    readings.append(_in_range(field, one))
-                except units.NotAQuantity as fault:
-                    raise several.of_part(fault, order if len(row) > 1 else 0) from None
-            return readings, several.row_said(row)
+            return _readings(field, sent, unit)
         case "whole":
             return typed_units.whole(sent[0], field.low, field.high), None
         case "size":
@@ -134,12 +122,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             label = _label(mesh)
             return label, None if mesh.said == label else mesh.said
         case "separations":
-            numbers = [text for part in sent for text in part.replace(",", " ").split()]
-            if not all(0 < counted(text) < 10**10 for text in numbers):
-                raise ValueError(_("Images are named by their numbers, as the job shows them."))
-            if len(numbers) > field.most:
-                raise ValueError(_("At most {most} images on one screen.").format(most=field.most))
-            return list(dict.fromkeys(counted(text) for text in numbers)), None
+            return _images(field, sent), None
         case "until":
             return "T".join(sent[:2]), None  # a page sends day and time apart
         case "date":
@@ -155,6 +138,32 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             if field.name == "recipe":
                 several.read_if_amounts(sent[0])
             return (_painted(sent[0]) if field.name == "mark" else sent[0]), None
+
+
+def _readings(field: Field, sent: list[str], unit: str | None) -> tuple[list[float], str]:
+    """Readings in a row, and what was typed. What is wrong with one of several says which."""
+    own = units.unit_of(field.name) or ""
+    span = (field.low, field.high, own)
+    row = several.in_a_row(sent, units.kind_of(own), typed_units.bare_unit(field.name, unit), span)
+    if len(row) > field.most:
+        raise ValueError(_("At most {most} readings.").format(most=field.most))
+    readings = []
+    for order, one in enumerate(row, 1):
+        try:
+            readings.append(_in_range(field, one))
+        except units.NotAQuantity as fault:
+            raise several.of_part(fault, order if len(row) > 1 else 0) from None
+    return readings, several.row_said(row)
+
+
+def _images(field: Field, sent: list[str]) -> list[int]:
+    """The numbers of images, each once."""
+    numbers = [text for part in sent for text in part.replace(",", " ").split()]
+    if not all(0 < counted(text) < 10**10 for text in numbers):
+        raise ValueError(_("Images are named by their numbers, as the job shows them."))
+    if len(numbers) > field.most:
+        raise ValueError(_("At most {most} images on one screen.").format(most=field.most))
+    return list(dict.fromkeys(counted(text) for text in numbers))
 
 
 def _painted(text: str) -> str:

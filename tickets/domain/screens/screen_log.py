@@ -299,7 +299,8 @@ def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 
 def _new_stencil(life: Life) -> Life:
-    """A stencil begins; one that the log still has on the screen must have been stripped."""
+    """A stencil begins, and is one more since the last reading of the tension; one that the log still has on the screen
+    must have been stripped."""
     life = _stencil_gone(life)
     tension = life.tension
     if tension is not None:
