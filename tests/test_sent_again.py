@@ -324,6 +324,8 @@ CASES = [
 ]  # fmt: skip
 ELSEWHERE = {
     "/desk/stocktake/<code>/put-right": "test_desk_more",
+    "/screens/<code>/from-paper": "test_from_paper",
+    "/runs/<int:number>/from-paper": "test_from_paper",
     "/calculator/probe": "test_web_calculator",
     "/jobs/<code>/weigh": "test_web_learning",
 }

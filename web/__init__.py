@@ -47,6 +47,7 @@ from web import (
     coming_back,
     desk,
     files,
+    from_paper,
     inventory,
     job_form,
     jobs,
@@ -91,6 +92,7 @@ PAGES = (
     inventory.bp,
     places.bp,
     buckets.bp,
+    from_paper.bp,
     log.bp,
     learning.bp,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from flask import Blueprint, Response, g, request
 from sqlite_utils import Database
@@ -23,6 +24,8 @@ from web.support import PATHS, faults_by_field, one_of, page, reader, row_number
 bp = Blueprint("log", __name__)
 
 PAGE = 50
+AT_ONCE = timedelta(minutes=10)
+"""What is noted within this was noted at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,11 @@ class LogLine:
     crossed: tuple[str, str, str] | None = None
     may_cross: bool = False
     about: tuple[str, str] | None = None
+
+    @property
+    def later(self) -> bool:
+        """Whether it was noted later than it was done."""
+        return self.entry.saved_at - self.entry.at > AT_ONCE
 
     @property
     def text(self) -> str:

@@ -118,6 +118,10 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "files.frames": FRAMES,
     "files.bring_frames": FRAMES,
     "log.log": EVERYBODY,
+    "from_paper.screen": EVERYBODY,
+    "from_paper.log_screen": EVERYBODY,
+    "from_paper.run": EVERYBODY,
+    "from_paper.log_run": EVERYBODY,
     # -- paper
     "printing.overview": EVERYBODY,
     "printing.tags_form": EVERYBODY,

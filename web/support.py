@@ -134,6 +134,18 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
     return {**kept, "top": kept["top"].replace(_HERE, at).replace(_HERE_QUOTED, url_quote(at))}
 
 
+def agos() -> list[tuple[str, str]]:
+    """How long ago something was done, to be tapped (`ago`, in seconds)."""
+    hour = 3600
+    return [
+        ("", _("just now")),
+        (str(hour // 4), _("a quarter of an hour ago")),
+        (str(hour), _("an hour ago")),
+        (str(3 * hour), _("3 hours ago")),
+        (str(24 * hour), _("yesterday, at this time")),
+    ]
+
+
 def unsent_words() -> dict[str, str]:
     """What `app.js` says of entries that are not sent yet."""
     return {
@@ -573,6 +585,6 @@ def install(app: Flask) -> None:
         short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
-        unsent_words=unsent_words, local_at=local_at, in_safelight=in_safelight, new_id=new_id,
+        unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),
     )  # fmt: skip

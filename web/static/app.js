@@ -90,8 +90,8 @@ async function sendAll(mine = "", secrets = []) {
       await forget(one.id);
       if (one.id !== mine) sent += 1;
       settled(one.id, answer.next);
-    } else if (answer.how === "page" && one.id === mine) {
-      await forget(one.id); // whoever sent it reads the page, and has the form again
+    } else if (answer.how === "page" && (one.id === mine || answer.ok)) {
+      await forget(one.id); // whoever sent it reads the page, and has the form again; or nothing is left to answer
     } else if (answer.how === "page" || one.id === mine && answer.how === "away") {
       await keep({ ...one, asked: told(answer.html) });
       held.add(about(one));
