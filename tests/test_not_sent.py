@@ -539,6 +539,9 @@ def test_forms_of_runs_and_buckets_are_kept_too(person: Any, db: Database, run: 
 # -- a sign-in that ended, with and without scripts
 
 
+TAPPED = ("radio", "checkbox")
+
+
 class Forms(HTMLParser):
     """The forms of a page: what each would send, by where it goes."""
 
@@ -546,6 +549,7 @@ class Forms(HTMLParser):
         super().__init__()
         self.forms: list[tuple[str, dict[str, list[str]]]] = []
         self.into: tuple[str, str] | None = None
+        self.chosen = ""
         self.feed(text)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -555,7 +559,12 @@ class Forms(HTMLParser):
         elif tag == "textarea" and self.forms:
             self.into = (self.forms[-1][0], has["name"])
             self.forms[-1][1].setdefault(has["name"], []).append("")
-        elif tag == "input" and self.forms and has.get("name") and (has.get("type") != "radio" or "checked" in has):
+        elif tag == "select" and self.forms:
+            self.forms[-1][1][has["name"]] = [""]
+            self.chosen = has["name"]
+        elif tag == "option" and "selected" in has:
+            self.forms[-1][1][self.chosen] = [has.get("value", "")]
+        elif tag == "input" and self.forms and has.get("name") and (has.get("type") not in TAPPED or "checked" in has):
             self.forms[-1][1].setdefault(has["name"], []).append(has.get("value", ""))
 
     def handle_data(self, data: str) -> None:

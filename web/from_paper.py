@@ -37,7 +37,7 @@ VALUE_OF = {"coat": "preset", "expose": "exposure_s", "tension": "readings_n_per
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PaperLine:
     """One line as it was typed, and what came of it: what was logged (`lines`; `before`: when it was sent as something
     else), or what is wrong by field (`faults`; the empty name: the whole), or the question to be answered (`asks`)."""
 
@@ -139,8 +139,8 @@ def log_run(number: int) -> Response:
     return _take(_of_run(number))
 
 
-def _empty(number: int) -> Row:
-    return Row(number, new_entry_id(), {}, {})
+def _empty(number: int) -> PaperLine:
+    return PaperLine(number, new_entry_id(), {}, {})
 
 
 def _take(paper: Paper) -> Response:
@@ -157,13 +157,13 @@ def _take(paper: Paper) -> Response:
     return _page(paper, rows, clash)
 
 
-def _row(sent: Mapping[str, Sequence[str]], number: int) -> Row:
+def _row(sent: Mapping[str, Sequence[str]], number: int) -> PaperLine:
     names = ("step", "at", "value", "yes")
     values = {name: list(sent.get(f"row{number}.{name}", ())) for name in names}
-    return Row(number, one_of(sent, f"row{number}.entry") or new_entry_id(), values, {})
+    return PaperLine(number, one_of(sent, f"row{number}.entry") or new_entry_id(), values, {})
 
 
-def _logged(paper: Paper, row: Row) -> Row:
+def _logged(paper: Paper, row: PaperLine) -> PaperLine:
     """What comes of one line."""
     step = next((one for one in paper.steps if one.name == one_of(row.values, "step")), None)
     at, value = one_of(row.values, "at"), one_of(row.values, "value").strip()
@@ -192,16 +192,16 @@ def _logged(paper: Paper, row: Row) -> Row:
     return _with(row, lines=_written(row), faults={})
 
 
-def _written(row: Row) -> tuple[log.LogLine, ...]:
+def _written(row: PaperLine) -> tuple[log.LogLine, ...]:
     """The lines of the log that a line came to."""
     return tuple(log.lines(g.db, entries.of_post(g.db, row.entry)))
 
 
-def _with(row: Row, **more: Any) -> Row:
-    return Row(**{**{name: getattr(row, name) for name in Row.__slots__}, **more})
+def _with(row: PaperLine, **more: Any) -> PaperLine:
+    return PaperLine(**{**{name: getattr(row, name) for name in PaperLine.__slots__}, **more})
 
 
-def _page(paper: Paper, rows: Sequence[Row], clash: Sequence[Entry] = ()) -> Response:
+def _page(paper: Paper, rows: Sequence[PaperLine], clash: Sequence[Entry] = ()) -> Response:
     left = [row for row in rows if row.faults or row.asks]
     done = [line for row in rows for line in row.lines]
     return page(

@@ -14,11 +14,13 @@ from tickets.actions import jobs as jobs_acts
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.kinds import INKS
+from tickets.calculator.numerals import counted
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import DOES, Job
+from tickets.domain.overtaken import Overtaken
 from tickets.domain.posted import Doubt, Form
 from tickets.domain.refusal import Clash, Fault, Refused
 from tickets.domain.runs.job_remarks import CURE, ON_THE_GARMENT
@@ -169,7 +171,7 @@ _NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink
 _BLOCK = re.compile(
     r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
 )
-_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units")
+_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units", "seen")
 
 
 def typed_of(sent: Mapping[str, Sequence[str]]) -> TypedForm:
@@ -422,6 +424,9 @@ def _take(saved: store.Saved | None) -> AnyResponse:
             return _save(saved, sheet, post, picture, Form(sent).one("twice"))
     except Doubt as doubt:
         return form_page(typed, saved, asked=doubt.question, status=doubt.status, picture=picture)
+    except Overtaken as over:
+        now = find.job(g.db, saved.code) if saved else None
+        return form_page(typed, now, status=over.status, picture=picture, overtaken=over)
     except Clash as refused:
         faults[""], status = str(refused.faults[0].message), refused.status
     except Refused as refused:
@@ -440,7 +445,8 @@ def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None,
     if saved is None:
         code = jobs_acts.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture], twice=twice)[0]
         return redirect(f"/jobs/{code}?said=entered", code=303)
-    jobs_acts.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
+    seen = counted(request.form.get("seen", ""))
+    jobs_acts.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture, seen=seen)
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 
@@ -491,6 +497,7 @@ def form_page(
     toml_faults: Sequence[Fault] = (),
     asked: str = "",
     toml_asked: str = "",
+    overtaken: Overtaken | None = None,
 ) -> Response:
     """The form of a job, with what was typed; `sheet`: read without fault, so its remarks are shown before saving;
     `asked`, `toml_asked`: a question about what was typed, or sent as TOML."""
@@ -520,8 +527,16 @@ def form_page(
         toml_faults=toml_faults,
         asked=asked,
         toml_asked=toml_asked,
+        overtaken=overtaken,
+        seen=0 if saved is None else saved.version if overtaken else _seen(saved),
         shown=shown,
     )
+
+
+def _seen(saved: store.Saved) -> int:
+    """The version that the form shows: the one it was opened with, also where it comes back."""
+    sent = counted(request.form.get("seen", "")) if request.method == "POST" else 0
+    return sent or saved.version
 
 
 def _wrong(faults: Mapping[str, str]) -> str:
@@ -551,6 +566,9 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
         return _save(saved, sheet, post, pictures.take() or _kept(sent), Form(sent).one("twice"))
     except Doubt as doubt:
         return form_page(typed_from(sheet), status=doubt.status, toml=text, toml_asked=doubt.question)
+    except Overtaken as over:
+        now = find.job(g.db, saved.code) if saved else None
+        return form_page(typed_from(sheet), now, status=over.status, toml=text, overtaken=over)
     except Refused as refused:
         typed = typed_from(saved.sheet) if saved else TypedForm()
         return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)

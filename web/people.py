@@ -13,6 +13,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import people as people_acts
+from tickets.domain import overtaken
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
@@ -249,6 +250,8 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
         about=about,
         wrong=_wrong(),
         rules=[people_acts.secret_rule(role, people_acts.pin_digits(g.db)) for role in ("press", "manager")],
+        seen={one.id: overtaken.mark(people_acts.shown_of(one)) for one in rows.every(g.db)},
+        overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
     )
 
 
@@ -302,7 +305,8 @@ def change_person(number: int) -> AnyResponse:
     try:
         confirm()
         demo = bool(g.settings["demo"])
-        people_acts.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=demo, by=actor())
+        seen = _one(form, "seen")
+        people_acts.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=demo, by=actor(), seen=seen)
     except Refused as refused:
         return _people_page(refused, number)
     return redirect("/people", code=303)

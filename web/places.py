@@ -16,7 +16,7 @@ from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
 from tickets.calculator.kinds import LAMPS
 from tickets.calculator.verdict import Verdict
-from tickets.domain import stages
+from tickets.domain import overtaken, stages
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused
@@ -209,11 +209,12 @@ def change(code: str) -> AnyResponse:
             one_of(sent, "turns"),
             post=one_of(sent, "entry"),
             now=g.now,
+            seen=one_of(sent, "seen"),
         )
     except NotAllowed:
         raise
     except Refused as refused:
-        return _page(one, refused=refused, keeping=sent)
+        return _page(find(code), refused=refused, keeping=sent)
     return redirect(f"/places/{one.code}", code=303)
 
 
@@ -302,6 +303,8 @@ def _page(
         values=values or {},
         entry=entry or new_entry_id(),
         keeping=keeping,
+        seen=overtaken.mark(places_acts.shown_of(one)),
+        overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
         use_entry=new_entry_id(),
         turns=TURN_WORDS,
     )

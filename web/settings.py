@@ -10,6 +10,7 @@ from flask import Blueprint, Response, g, redirect
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import printing, shop
+from tickets.domain import overtaken
 from tickets.domain.desk.shop_settings import ON_PAGE, PRESET
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
@@ -18,7 +19,7 @@ from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import the_spec
 from tickets.store import settings as setting_rows
 from web.spec import condition_words
-from web.support import actor, confirm, faults_by_field, form_lists, measured, page
+from web.support import actor, confirm, faults_by_field, form_lists, measured, one_of, page
 
 bp = Blueprint("settings", __name__)
 
@@ -49,6 +50,8 @@ def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[st
         hints={name: _hint(name, kept) for name in ON_PAGE},
         drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
         presets=_preset_boxes(sent),
+        seen={name: overtaken.mark({name: kept[name]}) for name in ON_PAGE},
+        overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
     )
 
 
@@ -102,12 +105,13 @@ def change_setting(name: str) -> AnyResponse:
     if name not in ON_PAGE:
         raise NotFound(_("There is no setting “{name}”.").format(name=name[:40]))
     warnings: tuple[str, ...] = ()
+    seen = one_of(form_lists(), "seen")
     try:
         if name == "address":
             confirm()  # every code printed from now on leads there
-            warnings = printing.set_address(g.db, actor(), _sent(name), now=g.now)
+            warnings = printing.set_address(g.db, actor(), _sent(name), now=g.now, seen=seen)
         else:
-            shop.set_up(g.db, actor(), name, _sent(name), now=g.now)
+            shop.set_up(g.db, actor(), name, _sent(name), now=g.now, seen=seen)
     except Refused as refused:
         return _page(name, refused)
     if warnings:

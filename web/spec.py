@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, g, redirect, request
@@ -14,6 +14,7 @@ from tickets.calculator import typed, units
 from tickets.calculator.defaults import SPAN_OF, SPANS
 from tickets.domain import spec as rules
 from tickets.domain.limits import CONDITIONS, EXPOSURE_TIME, EXPOSURE_UNITS, LIMITS, NAMES, called, case_said
+from tickets.domain.overtaken import Difference, Overtaken
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.spec import Row
 from tickets.i18n import N_
@@ -177,6 +178,7 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         values={"value": value, "value.unit": unit, "source": "", **sent},
         units=_units(now.unit),
         faults=faults_by_field(refused),
+        overtaken=refused if isinstance(refused, Overtaken) else None,
         disagree=asked.key in LIMITS and LIMITS[asked.key].disputed,
         own_row=now.id not in rows.came(g.db),
     )
@@ -210,10 +212,24 @@ def change_limit(number: int) -> AnyResponse:
     sent = form_lists()
     try:
         value, source = _read_value(sent, was.key, was.unit)
+        _as_shown(number, history, value, source)
         _add(Row(0, was.key, value, was.unit, was.conditions, source), history[0])
+    except Overtaken as over:
+        return _limit_page(history[0].id, over)  # the row of now, with what was typed
     except Refused as refused:
         return _limit_page(number, refused)
     return redirect(f"/spec#{was.key}", code=303)
+
+
+def _as_shown(number: int, history: Sequence[Row], value: float, source: str) -> None:
+    """Raises Overtaken where somebody set the limit otherwise since the page of row `number` was opened."""
+    now = history[0]
+    if now.id == number or (now.value, now.source) == (value, source):
+        return
+    names = people.names(g.db)
+    there, wanted = _shown(now, names), _shown(replace(now, value=value, source=source), names)
+    found = [Difference(_("Value"), there.value, wanted.value), Difference(_("Source"), now.source, source)]
+    raise Overtaken([one for one in found if one.now != one.wanted], names.get(now.person or 0, ""))
 
 
 @bp.post("/spec/<int:number>/withdraw")
@@ -224,7 +240,12 @@ def withdraw(number: int) -> AnyResponse:
         # the same tap again: what came back in its place is not taken away with it
         return redirect(f"/spec/{history[0].id}", code=303)
     try:
+        if history[0].id != number and history[0].value is not None:
+            there = _shown(history[0], people.names(g.db))
+            raise Overtaken([Difference(_("Value"), there.value, _("removed"))], there.who)
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
+    except Overtaken as over:
+        return _limit_page(history[0].id, over)
     except Refused as refused:
         return _limit_page(number, refused)
     return redirect(f"/spec/{number}", code=303)  # where it can be set again

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.actions.posting import once
+from tickets.domain import overtaken
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.job import Job, origins_first, repeated
@@ -134,10 +135,12 @@ def change(
     post: str,
     now: datetime,
     picture: str | None = None,
+    seen: int = 0,
 ) -> int:
     """A changed job is a new version of it, until a run of it has printed; the number of the version.
 
     `picture`: its art now (`actions.pictures`); None: the one it has, while the art and its revision are the same.
+    `seen`: the version that the form showed (0: it does not say); a newer one is not undone without a word (Overtaken).
     """
 
     def act() -> dict[str, Any]:
@@ -152,6 +155,8 @@ def change(
         shown_now = store_pictures.of_job(db, job.id, known.version)
         if sheet == known.sheet and (picture is None or (shown_now is not None and shown_now.hash == picture)):
             return {"version": known.version}
+        if seen and seen != known.version:
+            raise overtaken.Overtaken(differences(known.sheet, sheet), jobs.versions(db, job.id)[0]["person"])
         repeats = _earlier(db, sheet.repeats, job.id) if sheet.repeats else None
         version = known.version + 1
         if picture:
@@ -163,6 +168,29 @@ def change(
 
     content = {"act": "change", "job": job.id, "sheet": sheet.to_dict(), "picture": picture}
     return int(once(db, actor, post, content, now, act)["version"])
+
+
+def differences(now: Job, wanted: Job) -> list[overtaken.Difference]:
+    """What two sheets of a job say otherwise, by its place in a job file."""
+    one, other = dict(_leaves(now.to_dict())), dict(_leaves(wanted.to_dict()))
+    places = [*one, *(place for place in other if place not in one)]
+    return [
+        overtaken.Difference(place, one.get(place, ""), other.get(place, ""))
+        for place in places
+        if one.get(place) != other.get(place)
+    ]
+
+
+def _leaves(value: Any, place: str = "") -> Iterator[tuple[str, str]]:
+    """Every value of a job file, with its place: `placement[1].station[2].ink`."""
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _leaves(inner, f"{place}.{name}" if place else str(name))
+    elif isinstance(value, (list, tuple)):
+        for number, inner in enumerate(value, 1):
+            yield from _leaves(inner, f"{place}[{number}]")
+    elif value is not None:
+        yield place, str(value)
 
 
 def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: str, now: datetime) -> None:

@@ -19,6 +19,7 @@ from sqlite_utils import Database
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from tickets import store
+from tickets.domain import overtaken
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
@@ -136,8 +137,10 @@ def change_person(
     *,
     demo: bool = False,
     by: Actor | None = None,
+    seen: str = "",
 ) -> None:
-    """Another role, another secret, or both; no secret: the one they have stays.
+    """Another role, another secret, or both; no secret: the one they have stays. `seen`: what the form showed
+    (`shown_of`).
 
     Between manager and the other roles a new secret is needed, since a password is no PIN. A new one ends all sign-ins.
     """
@@ -152,6 +155,7 @@ def change_person(
         raise Refused(faults)
     hashed = _hash(secret) if secret else person.secret
     with store.writing(db):
+        overtaken.check(seen, shown_of(_here(db, number)), {"role": role})
         if person.role == "manager" and role != "manager":
             _not_the_last_manager(db, person, "role")
         rows.change(db, number, role, hashed, None)
@@ -161,6 +165,11 @@ def change_person(
             _note(db, by, number, "secret", now)
             rows.end_sign_ins_of(db, number)
             rows.clear_tries_of(db, number)
+
+
+def shown_of(person: Person) -> dict[str, str]:
+    """What the form of a person shows, and changes."""
+    return {"role": person.role}
 
 
 def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) -> None:

@@ -9,6 +9,7 @@ from sqlite_utils import Database
 
 from tickets.actions.posting import once
 from tickets.calculator.kinds import LAMPS
+from tickets.domain import overtaken
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.heads import CLOCKWISE, TURNS
 from tickets.domain.person import Actor
@@ -87,9 +88,10 @@ def change(
     *,
     post: str,
     now: datetime,
+    seen: str = "",
 ) -> None:
     """Another name of a place, another number of heads of a press, another way that it turns (None, empty: as it is).
-    Its code and its log stay."""
+    Its code and its log stay. `seen`: what the form showed (`shown_of`)."""
     if not actor.manages:
         raise NotAllowed(_("The manager renames places."))
     if faults := _faults(name, heads, turns):
@@ -101,6 +103,7 @@ def change(
         _not_taken(db, name, place.id)
         own = (heads or now_it_is.heads, turns or now_it_is.turns) if place.kind == "press" else (None, now_it_is.turns)
         then = replace(now_it_is, name=_tidy(name), heads=own[0], turns=own[1])
+        overtaken.check(seen, shown_of(now_it_is), shown_of(then))
         places.change(db, then)
         for what in ("name", "heads", "turns"):
             was, becomes = getattr(now_it_is, what), getattr(then, what)
@@ -110,6 +113,11 @@ def change(
         return {}
 
     once(db, actor, post, content, now, act)
+
+
+def shown_of(place: Place) -> dict[str, str | int | None]:
+    """What the form of a place shows, and changes."""
+    return {"name": place.name, "heads": place.heads, "turns": place.turns}
 
 
 def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post: str, now: datetime) -> None:

@@ -33,13 +33,13 @@ PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"),
 BUCKET_LABEL = "100x75mm"
 
 
-def set_address(db: Database, actor: Actor, url: str, *, now: datetime) -> tuple[str, ...]:
+def set_address(db: Database, actor: Actor, url: str, *, now: datetime, seen: str = "") -> tuple[str, ...]:
     """The address that QR codes carry from now on; warnings. Raises Refused for what no QR code can carry."""
     address = ticket.clean_address(url)
     fault = ticket.address_fault(address, addresses.known_addresses(address))
     if fault is not None and fault.refuses and not fault.anyway:
         raise Refused(fault.message, "address")
-    shop.set_up(db, actor, "address", address, now=now)
+    shop.set_up(db, actor, "address", address, now=now, seen=seen)
     return (fault.message,) if fault else ()
 
 

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.actions.people import built_in
 from tickets.actions.posting import settle_bucket, settle_limits, settle_run, settle_screen
+from tickets.domain import overtaken
 from tickets.domain.desk import shop_settings
 from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.domain.entry import stamp
@@ -73,8 +74,9 @@ def command_line(db: Database, now: datetime) -> Actor:
     return Actor(built_in(db, now), people.COMMAND_LINE, "built-in", "command line")
 
 
-def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime) -> None:
-    """Changes one setting to what was given for it: typed, tapped, or as it is kept. Raises Refused."""
+def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime, seen: str = "") -> None:
+    """Changes one setting to what was given for it: typed, tapped, or as it is kept. Raises Refused. `seen`: what the
+    form showed (a setting by its name)."""
     if not actor.manages:
         raise NotAllowed(_("The manager changes settings."))
     value = shop_settings.read(name, given)
@@ -84,8 +86,10 @@ def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime) 
         if value and not Path(value).is_dir():
             raise Refused(_("There is no folder {folder}: make it, or plug it in.").format(folder=value), name)
     with store.writing(db):
-        if setting(db, name) == value:
+        there = setting(db, name)
+        if there == value:
             return
+        overtaken.check(seen, {name: there}, {name: value})
         save_setting(db, name, value, stamp(now), actor.id)
         if name == "steps":
             store.note_rules(db, 0, stamp(now))  # to be worked out again, by whoever opens the shop next if not here
