@@ -14,7 +14,7 @@ from tickets.calculator import typed, units
 from tickets.calculator.defaults import SPAN_OF, SPANS
 from tickets.domain import spec as rules
 from tickets.domain.limits import CONDITIONS, EXPOSURE_TIME, EXPOSURE_UNITS, LIMITS, NAMES, called, case_said
-from tickets.domain.overtaken import Difference, Overtaken
+from tickets.domain.overtaken import BothSay, Overtaken
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.spec import Row
 from tickets.i18n import N_
@@ -222,13 +222,13 @@ def change_limit(number: int) -> AnyResponse:
 
 
 def _as_shown(number: int, history: Sequence[Row], value: float, source: str) -> None:
-    """Raises Overtaken where somebody set the limit otherwise since the page of row `number` was opened."""
+    """Raises Overtaken where somebody else set the limit otherwise since the page of row `number` was opened."""
     now = history[0]
-    if now.id == number or (now.value, now.source) == (value, source):
+    if now.id == number or now.person == g.person.id or (now.value, now.source) == (value, source):
         return
     names = people.names(g.db)
     there, wanted = _shown(now, names), _shown(replace(now, value=value, source=source), names)
-    found = [Difference(_("Value"), there.value, wanted.value), Difference(_("Source"), now.source, source)]
+    found = [BothSay(_("Value"), there.value, wanted.value), BothSay(_("Source"), now.source, source)]
     raise Overtaken([one for one in found if one.now != one.wanted], names.get(now.person or 0, ""))
 
 
@@ -240,9 +240,9 @@ def withdraw(number: int) -> AnyResponse:
         # the same tap again: what came back in its place is not taken away with it
         return redirect(f"/spec/{history[0].id}", code=303)
     try:
-        if history[0].id != number and history[0].value is not None:
+        if history[0].id != number and history[0].value is not None and history[0].person != g.person.id:
             there = _shown(history[0], people.names(g.db))
-            raise Overtaken([Difference(_("Value"), there.value, _("removed"))], there.who)
+            raise Overtaken([BothSay(_("Value"), there.value, _("removed"))], there.who)
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
     except Overtaken as over:
         return _limit_page(history[0].id, over)

@@ -170,12 +170,12 @@ def change(
     return int(once(db, actor, post, content, now, act)["version"])
 
 
-def differences(now: Job, wanted: Job) -> list[overtaken.Difference]:
+def differences(now: Job, wanted: Job) -> list[overtaken.BothSay]:
     """What two sheets of a job say otherwise, by its place in a job file."""
     one, other = dict(_leaves(now.to_dict())), dict(_leaves(wanted.to_dict()))
     places = [*one, *(place for place in other if place not in one)]
     return [
-        overtaken.Difference(place, one.get(place, ""), other.get(place, ""))
+        overtaken.BothSay(place, one.get(place, ""), other.get(place, ""))
         for place in places
         if one.get(place) != other.get(place)
     ]

@@ -10,7 +10,7 @@ from tickets.domain.refusal import Clash
 from tickets.i18n import gettext as _
 
 
-class Difference(NamedTuple):
+class BothSay(NamedTuple):
     """What is saved now and what a form would make of it, by name."""
 
     name: str
@@ -22,7 +22,7 @@ class Overtaken(Clash):
     """A form shows an older state than the one that is saved now. `differences`: what the two say otherwise; `who`
     saved last, where that is known."""
 
-    def __init__(self, differences: list[Difference], who: str = "") -> None:
+    def __init__(self, differences: list[BothSay], who: str = "") -> None:
         self.differences = differences
         self.who = who
         told = _("{who} saved this since you opened it. What you typed stands below, and is not saved yet.")
@@ -40,7 +40,7 @@ def check(seen: str, now: Mapping[str, Any], wanted: Mapping[str, Any], who: str
     if not seen or seen == mark(now):
         return
     found = [
-        Difference(name, _said(now.get(name)), _said(value)) for name, value in wanted.items() if value != now.get(name)
+        BothSay(name, _said(now.get(name)), _said(value)) for name, value in wanted.items() if value != now.get(name)
     ]
     if found:
         raise Overtaken(found, who)
