@@ -371,9 +371,15 @@ def test_a_file_runs_nothing_in_a_spreadsheet() -> None:
     columns = (exports.Column("title", ""), exports.Column("uses", ""))
     text = "".join(exports.csv_file(columns, [{"title": "=1+1", "uses": -3}, {"title": "@x", "uses": 2.5}]))
     assert text.startswith("\ufefftitle,uses\r\n") and "\r\n'=1+1,-3\r\n'@x,2.5\r\n" in text
-    for begun in ("+1", "-1", "\t=1", "\r=1", "\n=1", "\uff1d1+1", "\uff0b1", "\uff0d1", "\uff201"):
+    for begun in ("+1", "-1", "\t1", "\r1", "\n1", "\uff1d1+1", "\uff0b1", "\uff0d1", "\uff201"):
         assert exports.safe_cell(begun) == f"'{begun}"
     assert (exports.safe_cell(-0.5), exports.safe_cell("24-25")) == (-0.5, "24-25")
+    # where lines are parted at a semicolon or a tab, a cell begins behind each of them
+    parted = {"a;=1": "a;'=1", "a; @x": "a; '@x", "a\t+x": "a\t'+x", "a\n=1": "a\n'=1", "32.5; -3; +2": "32.5; -3; +2"}
+    for text, cell in parted.items():
+        assert exports.safe_cell(text) == cell and exports.as_written(cell) == text
+    assert exports.safe_cell(["white", "=1+1", "-2"]) == "white; '=1+1; -2"
+    assert exports.safe_cell({"=a": 60}, many=True) == "'=a 60"
 
 
 @pytest.mark.parametrize("name", sorted(set(exports.tables()) - {"printed"}))  # the demo has printed nothing yet

@@ -24,7 +24,7 @@ from tickets.actions import jobs, pictures
 from tickets.actions.people import built_in
 from tickets.domain.jobs.job import read, read_file
 from tickets.domain.person import Actor
-from tickets.domain.refusal import Refused
+from tickets.domain.refusal import Refused, TryLater
 from tickets.queries import find, picture_files, sound
 from tickets.store import pictures as kept
 from tickets.store.jobs import get
@@ -302,7 +302,10 @@ def test_a_picture_is_shown_to_whoever_is_signed_in_and_nobody_else(
         answer = client.get(address)
         assert answer.status_code == 200 and Image.open(io.BytesIO(answer.data)).size == size
         assert answer.headers["Content-Type"] == "image/jpeg" and answer.headers["X-Content-Type-Options"] == "nosniff"
-        assert answer.headers["Cache-Control"].startswith("private, max-age=")
+        assert answer.headers["Cache-Control"] == "private, no-cache"
+        kept = {"If-None-Match": answer.headers["ETag"]}
+        assert client.get(address, headers=kept).status_code == 304
+        assert client.application.test_client().get(address, headers=kept).status_code == 303, "signed out"
     for wrong in ("0" * 64, found.upper(), found + "0", "..%2Fshop.db", "shop.db"):
         assert client.get(f"/pictures/{wrong}").status_code == 404, wrong
     assert client.get(f"/pictures/{found}/large").status_code == 404
@@ -372,3 +375,21 @@ def test_a_repeat_shows_the_same_art_unless_its_revision_is_another(db: Database
     codes = jobs.add(db, me, [same, other, strangers], post="art-" + "7" * 16, now=NOW)
     shown = [kept.of_job(db, find.job(db, each).id, 1) for each in codes]
     assert shown[0] is not None and shown[0].hash == old and shown[1] is None and shown[2] is None
+
+
+def test_a_jpeg_of_very_many_scans_is_refused_at_once_and_a_progressive_one_is_taken():
+    made = photo(900, 600)
+    end = made.rindex(b"\xff\xd9")
+    empty = b"\xff\xda\x00\x08\x01\x01\x00\x00\x3f\x00"
+    with pytest.raises(Refused, match="too many parts"):
+        pictures.make(made[:end] + empty * 250 + made[end:])
+    out = io.BytesIO()
+    Image.open(io.BytesIO(made)).save(out, "JPEG", progressive=True, quality=95)
+    assert out.getvalue().count(b"\xff\xda") > 5 and pictures.make(out.getvalue()).width == 900
+
+
+def test_a_slow_picture_of_another_keeps_nobody_for_long(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(pictures, "LONGEST_TURN", 0.05)
+    with pictures._at_once, pytest.raises(TryLater, match="Send yours again"):
+        pictures.make(photo(90, 60))
+    assert pictures.make(photo(90, 60)).width == 90

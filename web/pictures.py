@@ -47,13 +47,16 @@ def _room() -> None:
 @bp.get("/pictures/<found>")
 @bp.get("/pictures/<found>/<any(small):size>")
 def picture(found: str, size: str = "") -> Response:
-    """A picture, or the small one. Its address says what it holds, so a phone keeps it; nothing between may."""
+    """A picture, or the small one. A phone may keep it and asks each time whether it still may show it: that is for who
+    is signed in. Its address says what it holds, so the answer is short."""
     body, kind = picture_files.read(g.db, found, small=bool(size))
     response = make_response(body)
     response.headers["Content-Type"] = TYPES[kind]
     response.headers["Content-Disposition"] = "inline"
-    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    response.headers["Cache-Control"] = "private, no-cache"
     response.headers["X-Content-Type-Options"] = "nosniff"
+    response.set_etag(f"{found}{size}")
+    response.make_conditional(request)
     return response
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,7 +19,7 @@ from tickets.domain.entry import stamp
 from tickets.domain.jobs.job import Job
 from tickets.domain.jobs.job_file import is_picture
 from tickets.domain.person import Actor
-from tickets.domain.refusal import Fault, Refused
+from tickets.domain.refusal import Fault, Refused, TryLater
 from tickets.i18n import gettext as _
 from tickets.store import pictures
 from tickets.store.pictures import Picture
@@ -37,6 +38,11 @@ QUALITY = 85
 LIGHT = 200
 """Of 255: art that is lighter all over would vanish on white, so what is clear in it is filled with grey."""
 GREY, WHITE = (128, 128, 128), (255, 255, 255)
+
+MOST_SCANS = 64
+"""Of a JPEG: a camera writes one, a progressive one has about ten. Each costs as much as the whole picture to read."""
+LONGEST_TURN = 5.0
+"""Seconds that somebody waits for the picture of another: then they are asked to send theirs again."""
 
 _at_once = threading.Lock()
 """One picture is opened at a time: several large ones together would take the memory of a small server."""
@@ -67,7 +73,9 @@ def make(raw: bytes, where: str = "picture", most: int = MOST_BYTES) -> Made:
         )
     if not is_picture(raw):
         raise Refused(_("This is neither a PNG nor a JPEG picture: save it as one of them."), where)
-    with _at_once:
+    if raw.startswith(b"\xff\xd8") and raw.count(b"\xff\xda") > MOST_SCANS:
+        raise Refused(_("This picture is built of too many parts: save it as a plain JPEG."), where)
+    with _in_turn():
         try:
             return _made(raw, where)
         except Refused:
@@ -78,6 +86,17 @@ def make(raw: bytes, where: str = "picture", most: int = MOST_BYTES) -> Made:
             raise Refused(
                 _("This picture cannot be read: it is damaged or cut off. Take or save it again."), where
             ) from None
+
+
+@contextmanager
+def _in_turn() -> Iterator[None]:
+    """One picture after the other. Raises TryLater where the one before takes too long."""
+    if not _at_once.acquire(timeout=LONGEST_TURN):
+        raise TryLater(_("Another picture is being read just now. Send yours again in {n} s.").format(n=5), 5)
+    try:
+        yield
+    finally:
+        _at_once.release()
 
 
 def _too_many(where: str) -> Refused:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -97,11 +98,18 @@ def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], mark:
 
 RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What a cell begins with that a spreadsheet may run."""
+_SIGN = "[" + "".join(map(re.escape, RUN)) + "]"
+_NUMBER = r"'*[-+]\d[\d.]*(?: *;|$)"
+_BEGINS = re.compile(rf"(^(?='*{_SIGN})|[;\t\r\n] *(?='*{_SIGN})(?!{_NUMBER}))")
+_QUOTED = re.compile(rf"(^(?='+{_SIGN})|[;\t\r\n] *(?='+{_SIGN})(?!{_NUMBER}))'")
+"""Where a cell begins, and where one would begin for a spreadsheet that parts a line at `;` or at tabs, before such a
+sign; a number behind a `;` is none."""
 
 
 def safe_cell(value: Any, many: bool = False) -> Any:
     """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10; the
-    wide signs and the line feed: OWASP, CSV injection). A number stays one, a negative one too.
+    wide signs and the line feed: OWASP, CSV injection), and so does what follows a `;` or a tab in it, where other
+    spreadsheets part the line. A number stays one, a negative one too.
 
     Text that has such a quote already gets one more, so that `as_written` gives every text back as it was. Several
     values stand behind each other (`32.5; 32.0`), so do named ones where `many` (`cotton 60; polyester 40`); what is
@@ -116,12 +124,12 @@ def safe_cell(value: Any, many: bool = False) -> Any:
     if isinstance(value, list | tuple) and not any(isinstance(one, list | tuple | dict) for one in value):
         value = "; ".join(map(str, value))
     text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.lstrip("'").startswith(RUN) else text
+    return _BEGINS.sub(r"\1'", text)
 
 
 def as_written(cell: str) -> str:
     """The text that `safe_cell` put a quote in front of; any other text as it is."""
-    return cell[1:] if cell.startswith("'") and cell.lstrip("'").startswith(RUN) else cell
+    return _QUOTED.sub(r"\1", cell)
 
 
 def json_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
