@@ -10,7 +10,7 @@ import re
 import sqlite3
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import UTC, datetime
 from functools import cache
@@ -48,6 +48,7 @@ from web import (
     desk,
     files,
     from_paper,
+    hosts,
     inventory,
     job_form,
     jobs,
@@ -137,10 +138,17 @@ class Shop(Flask):
         return func
 
 
-def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: bool = False) -> Flask:
+def create_app(
+    folder: Path,
+    *,
+    clock: Callable[[], datetime] = _now,
+    testing: bool = False,
+    host_names: Iterable[str] | None = None,
+) -> Flask:
     """The pages of the shop in `folder`, which is made or brought up to date first (NotNow: it cannot be).
 
     `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
+    `host_names`: names that the server answers by, beside its own (`web.hosts`); None: by any.
     """
     opened = open_shop(folder, clock())
     people_acts.look_back(opened, clock())
@@ -153,6 +161,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
         FOLDER=folder, FILE=file, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
     )
     app.config["WHO"] = dict(may.WHO)
+    app.config["HOSTS"] = None if host_names is None else hosts.Hosts(host_names)
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     _log_to(app, folder / "log")
@@ -206,6 +215,8 @@ def _open() -> AnyResponse | None:
     newest, holder = people_acts.begin(db, token, mine.now)
     mine.settings = settings_of(db, newest)
     words.use(mine.settings["language"])
+    if app.config["HOSTS"] is not None:
+        app.config["HOSTS"].check(asked.host, mine.settings["address"])
     if not safe and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
         raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))
     if holder is not None:

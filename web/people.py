@@ -183,9 +183,10 @@ def _come() -> people_acts.Come:
 
 
 def _hold(response: AnyResponse, token: str, come: people_acts.Come) -> AnyResponse:
-    """Gives the phone its token, and what it is known by later. Not `Secure`: a shop's network speaks plain HTTP."""
+    """Gives the phone its token, and what it is known by later; `Secure` where a proxy speaks HTTPS with the phone."""
     for name, value, longest in ((COOKIE, token, people_acts.LONGEST), (DEVICE, come.device, people_acts.KNOWN_FOR)):
-        response.set_cookie(name, value, max_age=int(longest.total_seconds()), httponly=True, samesite="Lax")
+        age, secure = int(longest.total_seconds()), request.is_secure
+        response.set_cookie(name, value, max_age=age, httponly=True, samesite="Lax", secure=secure)
     return response
 
 
@@ -203,7 +204,7 @@ def sign_out() -> AnyResponse:
     """Ends the phone's sign-in."""
     people_acts.sign_out(g.db, g.token)
     response = redirect("/sign-in", code=303)
-    response.delete_cookie(COOKIE, httponly=True, samesite="Lax")
+    response.delete_cookie(COOKIE, httponly=True, samesite="Lax", secure=request.is_secure)
     return response
 
 
@@ -222,7 +223,8 @@ def view() -> AnyResponse:
     if g.token:
         people_acts.set_view(g.db, g.token, wanted)
     response = redirect(local_path(request.form.get("next")), code=303)
-    response.set_cookie("view", wanted, max_age=365 * 24 * 3600, httponly=True, samesite="Lax")
+    age, secure = 365 * 24 * 3600, request.is_secure
+    response.set_cookie("view", wanted, max_age=age, httponly=True, samesite="Lax", secure=secure)
     return response
 
 

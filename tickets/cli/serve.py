@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -30,17 +30,20 @@ LARGEST_POST = 100_000_000
     root,
     "serve",
     N_("Serves a shop to the phones of its network; an empty folder gets a new one."),
-    option("--host", default="0.0.0.0", show_default=True, help=N_("The address to listen on.")),
+    option("--host", help=N_("The address to listen on: 0.0.0.0 (all), behind a proxy 127.0.0.1.")),
     option("--port", default=PORT, show_default=True, type=Whole(0, 65535), help=N_("The port.")),
+    option("--host-name", multiple=True, help=N_("A name that phones may call this server by; may be repeated.")),
+    option("--behind-proxy", is_flag=True, help=N_("A proxy on this machine takes HTTPS and tells who asks.")),
     json=False,
 )
-def serve(call: Call, host: str, port: int) -> None:
+def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], behind_proxy: bool) -> None:
     from tickets import store
     from tickets.actions import people
     from tickets.store.settings import setting
     from web.nights import Nights
 
     folder = folder_of(call.folder)
+    host = host or ("127.0.0.1" if behind_proxy else "0.0.0.0")
     lock = store.ServeLock(folder)
     try:
         with opened(folder, call.now, make=True) as db:
@@ -51,7 +54,7 @@ def serve(call: Call, host: str, port: int) -> None:
             store.quick_check(db)
             token = people.first_manager_token(db, call.now)
             address = str(setting(db, "address"))
-        server = _server(folder, host, port)
+        server = _server(folder, host, port, host_name, behind_proxy)
         base = _base(host, server.effective_port)
         click.echo(_("Serving the shop in {folder} at {address}").format(folder=folder, address=base))
         if address and address != base:
@@ -73,8 +76,12 @@ def serve(call: Call, host: str, port: int) -> None:
         lock.release()
 
 
-def _server(folder: Path, host: str, port: int) -> Any:
-    """A waitress server of the shop, bound to its port and not yet running."""
+FORWARDED = {"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"}
+"""What is believed of a proxy on this machine: who asks, for which name, and that it was asked by HTTPS."""
+
+
+def _server(folder: Path, host: str, port: int, names: Sequence[str] = (), behind_proxy: bool = False) -> Any:
+    """A waitress server of the shop, bound to its port and not yet running. `names`: it answers by them too."""
     import socket
     import sqlite3
 
@@ -83,7 +90,8 @@ def _server(folder: Path, host: str, port: int) -> Any:
     from tickets.domain.refusal import NotNow
     from web import create_app
 
-    app = create_app(folder)
+    app = create_app(folder, host_names=names)
+    proxy: dict[str, Any] = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": FORWARDED} if behind_proxy else {}
     try:
         server: Any = create_server(
             app,
@@ -92,6 +100,7 @@ def _server(folder: Path, host: str, port: int) -> Any:
             threads=8,
             ident="",
             clear_untrusted_proxy_headers=True,
+            **proxy,
             max_request_body_size=LARGEST_POST,
         )
     except socket.gaierror as error:
