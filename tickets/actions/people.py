@@ -224,8 +224,8 @@ def secret_rule(role: str, digits: int) -> str:
     if role == "manager":
         return _("A manager needs a password of 8 characters or more.")
     if digits == MOST_PIN:
-        return _("A PIN of 8 digits is needed, not one that many choose, such as a row or a repeat.")
-    rule = _("A PIN of {least} to 8 digits is needed, not one that many choose, such as a row or a repeat.")
+        return _("A PIN of 8 digits is needed, not one that many choose, such as 123456 or 121212.")
+    rule = _("A PIN of {least} to 8 digits is needed, not one that many choose, such as 123456 or 121212.")
     return rule.format(least=digits)
 
 

@@ -32,7 +32,7 @@ LARGEST_POST = 100_000_000
     N_("Serves a shop to the phones of its network; an empty folder gets a new one."),
     option("--host", help=N_("The address to listen on: 0.0.0.0 (all), behind a proxy 127.0.0.1.")),
     option("--port", default=PORT, show_default=True, type=Whole(0, 65535), help=N_("The port.")),
-    option("--host-name", multiple=True, help=N_("A name that phones may call this server by; may be repeated.")),
+    option("--host-name", multiple=True, help=N_("A name that phones may call this server by; give it once for each.")),
     option("--behind-proxy", is_flag=True, help=N_("A proxy on this machine takes HTTPS and tells who asks.")),
     json=False,
 )
