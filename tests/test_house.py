@@ -14,6 +14,7 @@ from tickets.calculator.catalogue import CATALOGUE
 from tickets.domain.cautions import CAUTIONS
 from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.domain.limits import CONDITIONS, LIMITS
+from tickets.domain.person import ROLES
 from tickets.domain.stages import MOVES
 
 ROOT = Path(__file__).parent.parent
@@ -243,6 +244,8 @@ TABLES: dict[str, tuple[set[str], set[str]]] = {
     "emulsions": (set(kinds.EMULSIONS), {"calculator/kinds.py"}),
     "lamps": (set(kinds.LAMPS), {"calculator/kinds.py"}),
     "inks": (set(kinds.INKS), {"calculator/kinds.py", "domain/runs/setup.py"}),
+    "places": (set(kinds.PLACES), {"calculator/kinds.py"}),
+    "roles": (set(ROLES), {"domain/person.py", "web/people.py"}),
     "cautions": (set(CAUTIONS), {"domain/cautions.py"}),
 }
 """What there is one list of, and where its names may stand as one: there, where each has its case, and where a file to

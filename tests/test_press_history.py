@@ -16,7 +16,7 @@ from tickets.domain.person import Actor, may_pass, to_pass
 from tickets.domain.screens import checks, press_checks
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.press_checks import Seen, at_press
-from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen import TEST_STRIP, Life
 from tickets.domain.screens.screen_log import replay
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Spec, shipped
@@ -124,7 +124,7 @@ def test_a_test_strips_step_says_nothing_of_a_jobs_stencil() -> None:
     log = Log().made(step_held=3)
     life = log.life()
     assert life.stencil is not None
-    strip = replace(life.stencil, purpose=checks.TEST_STRIP)
+    strip = replace(life.stencil, purpose=TEST_STRIP)
     assert press_checks.step_held(strip, RESISTANT, frozenset({"discharge"}), SPEC) == []
 
 

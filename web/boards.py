@@ -165,18 +165,15 @@ class JobLines:
     ]
 
 
-READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
-
-
 def _by_job(groups: Sequence[boards_now.PlacementGroup]) -> list[JobLines]:
     """The placements under their jobs: what needs a screen first, then what is on its way; ready ones apart."""
     jobs: dict[
         str, list[tuple[boards_now.PlacementGroup, tuple[boards_now.BoardLine, ...], tuple[boards_now.BoardLine, ...]]]
     ] = {}
     for group in groups:
-        waiting = [line for line in group.lines if line.progress.has not in READY]
+        waiting = [line for line in group.lines if line.progress.has not in boards_now.TO_HAND]
         waiting.sort(key=lambda line: line.progress.has.covered)
-        ready = tuple(line for line in group.lines if line.progress.has in READY)
+        ready = tuple(line for line in group.lines if line.progress.has in boards_now.TO_HAND)
         jobs.setdefault(group.code, []).append((group, tuple(waiting), ready))
     return [JobLines(parts[0][0], tuple(parts)) for parts in jobs.values()]
 

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import people as people_acts
 from tickets.domain import overtaken
+from tickets.domain.person import ROLES
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
@@ -246,7 +247,7 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
         gone=rows.gone(g.db),
         left="left" in request.args,
         past=past("person"),
-        roles=[(role, _(role)) for role in rows.ROLES],
+        roles=[(role, _(role)) for role in ROLES],
         faults=faults_by_field(refused),
         values=form,
         about=about,

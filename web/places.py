@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import places as places_acts
 from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
-from tickets.calculator.kinds import LAMPS
+from tickets.calculator.kinds import LAMPS, PLACES
 from tickets.calculator.verdict import Verdict
 from tickets.domain import overtaken, stages
 from tickets.domain.code import NoCode, read, shown
@@ -87,8 +87,6 @@ AT_REST = frozenset(
 )  # fmt: skip
 """Stages at which a screen may lie for weeks: on a place where screens are kept, no work waits for it."""
 
-KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
-
 
 @dataclass(frozen=True, slots=True)
 class Here:
@@ -134,10 +132,10 @@ def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, 
         retired_units=places.units(g.db, retired=True),
         counts=screens.count_at(g.db, [one.id for one in found]),
         units=places.units(g.db),
-        kinds=list(KIND_WORDS.items()),
+        kinds=list(PLACES.items()),
         lamps=list(LAMPS.items()),
         turns=list(TURN_WORDS.items()),
-        words={**KIND_WORDS, **LAMPS},
+        words={**PLACES, **LAMPS},
         faults=faults_by_field(refused),
         about=about,
         values=values or {},
@@ -294,7 +292,7 @@ def _page(
         "places/place.html",
         refused.status if refused else 200,
         it=_shown(one, step, values, of_step, entry, ticked, after, tick),
-        word=KIND_WORDS[one.kind],
+        word=PLACES[one.kind],
         done=_done(answer, request.args["done"]) if answer else None,
         faults=faults_by_field(refused),
         crossing=crossing,

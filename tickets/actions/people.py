@@ -21,13 +21,13 @@ from werkzeug.security import check_password_hash, generate_password_hash
 from tickets import store
 from tickets.domain import overtaken
 from tickets.domain.entry import read_stamp, stamp
-from tickets.domain.person import Actor
+from tickets.domain.person import ROLES, Actor
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import zone
 from tickets.store import changes, reads
 from tickets.store import people as rows
-from tickets.store.people import COMMAND_LINE, ROLES, Held, Person, SignIn
+from tickets.store.people import COMMAND_LINE, Held, Person, SignIn
 from tickets.store.settings import save_setting, setting
 
 HASH = "scrypt:32768:8:3"

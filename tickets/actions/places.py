@@ -8,7 +8,7 @@ from datetime import datetime
 from sqlite_utils import Database
 
 from tickets.actions.posting import once
-from tickets.calculator.kinds import LAMPS
+from tickets.calculator.kinds import LAMPS, PLACES
 from tickets.domain import overtaken
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.heads import CLOCKWISE, TURNS
@@ -34,8 +34,8 @@ def add(
 ) -> str:
     """A new place; its code. A press has its number of heads and how it turns (`heads.TURNS`; empty: clockwise)."""
     faults = _faults(name, heads, turns)
-    if kind not in places.KINDS:
-        faults.append(Fault("kind", _("One of: {kinds}.").format(kinds=", ".join(places.KINDS))))
+    if kind not in PLACES:
+        faults.append(Fault("kind", _("One of: {kinds}.").format(kinds=", ".join(PLACES))))
     if faults:
         raise Refused(faults)
 

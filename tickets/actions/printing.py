@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.actions import shop
+from tickets.calculator.kinds import PLACES
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
 from tickets.domain.papers import ticket
@@ -18,7 +19,6 @@ from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, Ti
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import BUCKET_KINDS, FRAMES
-from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
@@ -29,7 +29,6 @@ from tickets.store import buckets, places, printed, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 
-PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
 BUCKET_LABEL = "100x75mm"
 
 
@@ -66,7 +65,7 @@ def _tag(shop_: tickets.OnEach, text: str) -> Tag:
     if issued.kind == "place":
         place = places.get(db, issued.thing)
         assert place is not None
-        return PlaceTag(code=issued.current, name=place.name, kind=_(PLACE_WORDS[place.kind]), **shop_.common)
+        return PlaceTag(code=issued.current, name=place.name, kind=_(PLACES[place.kind]), **shop_.common)
     if issued.kind == "bucket":
         bucket = buckets.get(db, issued.thing)
         assert bucket is not None

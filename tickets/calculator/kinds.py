@@ -1,4 +1,4 @@
-"""The kinds of work, frames, mesh, emulsion, lamps and inks that there are: one list of each for limits, pages,
+"""The kinds of work, frames, mesh, emulsion, lamps, places and inks that there are: one list of each for limits, pages,
 commands, files and checks."""
 
 from __future__ import annotations
@@ -32,10 +32,19 @@ LAMPS: Mapping[str, str] = {
     "led": N_("LED"),
 }
 
+PLACES: Mapping[str, str] = {
+    "rack": N_("rack"),
+    "cart": N_("cart"),
+    "cabinet": N_("cabinet"),
+    "press": N_("press"),
+}
+
 INKS = ("plastisol", "low-cure plastisol", "water-base", "discharge", "silicone", "other")
 """The inks of a job file."""
 WATER_INKS = ("water-base", "discharge")
 """Those that a stencil must withstand water for."""
+MIXED_INKS = frozenset({"discharge", "silicone"})
+"""Those that are mixed with what starts a clock (common practice): without their bucket nobody sees the time."""
 
 
 def work_of(screens: int, halftone: bool) -> str:

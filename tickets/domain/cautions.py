@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from tickets.calculator.kinds import MIXED_INKS
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
@@ -175,10 +176,6 @@ CAUTIONS: dict[str, Caution] = {
 }
 
 
-MIXED = frozenset({"discharge", "silicone"})
-"""Inks that are mixed with what starts a clock."""
-
-
 def texts(keys: Iterable[str]) -> tuple[str, ...]:
     """The cautions in full, as paper and commands say them, with whose word counts more; none: nothing."""
     said = [_(CAUTIONS[key].text) for key in dict.fromkeys(keys)]
@@ -219,7 +216,7 @@ def of_inks(inks: Collection[str]) -> list[str]:
 def at_press(inks: Collection[str]) -> str:
     """The cautions of the press in one line for a set-up sheet, with whose word counts more; in full they stand on the
     job's ticket."""
-    keys = [*of_inks(inks), *(("mix",) if MIXED.intersection(inks) else ()), "solvent"]
+    keys = [*of_inks(inks), *(("mix",) if MIXED_INKS.intersection(inks) else ()), "solvent"]
     return " ".join((". ".join(_(CAUTIONS[key].line) for key in keys) + ".", _(RULE)))
 
 

@@ -15,7 +15,7 @@ from tickets.domain import step_reading
 from tickets.domain.entry import stamp, wholes_of
 from tickets.domain.screens import checks, frame_checks, screen_log
 from tickets.domain.screens import screen as rules
-from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen import TEST_STRIP, Life
 from tickets.domain.spec import Spec
 from tickets.queries import air as air_now
 from tickets.queries import asked, learning
@@ -102,7 +102,7 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
         wanted_units=wanted.units.wanted,
         air=air_now.air_of(db, life, at),
     )
-    if values.get("purpose") == checks.TEST_STRIP:
+    if values.get("purpose") == TEST_STRIP:
         return verdict
     near: list[Reason] = []
     if wanted.lamp == POINT:  # as noted with this very exposure: an older note would say it again each time

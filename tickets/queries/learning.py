@@ -22,6 +22,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain.bucket import Bucket
 from tickets.domain.desk import control
 from tickets.domain.entry import read_stamp, stamp
+from tickets.domain.limits import EXPOSURE_TIME, EXPOSURE_UNITS
 from tickets.domain.runs.comparison import ColourOf
 from tickets.domain.screens.readings import WashoutReading
 from tickets.domain.screens.screen import Life
@@ -250,7 +251,7 @@ def wanted(
     return _wanted(_spec_then(db, at), lamp, case_of_screen(db, life, exposure_unit), irradiance_mw_cm2, distance_mm)
 
 
-WANTED_TIMES = frozenset({"exposure-time", "exposure-units"})
+WANTED_TIMES = frozenset({EXPOSURE_TIME, EXPOSURE_UNITS})
 
 
 def _spec_then(db: Database, at: datetime) -> Spec:

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator.kinds import MIXED_INKS
 from tickets.domain.entry import standing_lines, whole_of
 from tickets.domain.jobs import colourways, heads
 from tickets.domain.jobs.colourways import GARMENT
@@ -237,7 +238,7 @@ def without_bucket(plan: Plan) -> list[Asked]:
     return [
         one
         for one in plan.asked
-        if one.number in used and one.inks & setup.CLOCKED and not settings.get(str(one.number), {}).get("bucket")
+        if one.number in used and one.inks & MIXED_INKS and not settings.get(str(one.number), {}).get("bucket")
     ]
 
 

@@ -14,9 +14,9 @@ from tickets.domain.bucket import Bucket
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.person import Actor
-from tickets.domain.screens import checks, frame_checks, screen_log
+from tickets.domain.screens import frame_checks, screen_log
 from tickets.domain.screens.frame_checks import Asked
-from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen import TEST_STRIP, Life
 from tickets.domain.stages import Standing
 from tickets.i18n import day_text
 from tickets.i18n import gettext as _
@@ -86,7 +86,7 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime, *, th
             typed = known.typed
             if not typed and life.mesh is not None:  # no wanted time yet: what this mesh got last on this unit
                 last = screens.last_values(db, "expose", life.mesh.count_as_labelled, until=until)
-                same = last.get("exposure_unit", "") == unit and last.get("purpose") != checks.TEST_STRIP
+                same = last.get("exposure_unit", "") == unit and last.get("purpose") != TEST_STRIP
                 typed = f"{last['exposure_s']:g}" if same and last.get("exposure_s") else ""
             return {"exposure_unit": unit, **({name: typed} if typed else {})}
         case "image":

@@ -15,10 +15,7 @@ from sqlite_utils import Database
 from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
 from tickets.store.reads import ahead, once, together, while_log_stays
-from tickets.store.screens import Slack
-
-_MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
-"""The screens that a stock-take did not find: nobody can work on them."""
+from tickets.store.screens import NOT_THERE, Slack
 
 MANY = 1000
 """Where counting stops: a thousand due screens are "1000 or more"."""
@@ -107,10 +104,10 @@ INKED = "inked"
 def _stage_places(db: Database, standings: Sequence[str]) -> dict[str, Places]:
     of_one = (
         "SELECT ?, place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
-        f"AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place ORDER BY 3 DESC, 2"
+        f"AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place ORDER BY 3 DESC, 2"
     )
     inked = (
-        f"SELECT '{INKED}', place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({_MISSING}) "
+        f"SELECT '{INKED}', place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({NOT_THERE}) "
         "GROUP BY place ORDER BY 3 DESC, 2"
     )
     values = [value for one in standings for value in (one, one)]
@@ -128,7 +125,7 @@ def dry_places(db: Database, coated_until: str) -> Places:
     """Where the coated screens are whose last coat is older, of the first thousand."""
     rows = db.execute(
         "SELECT 'dry', place, count(*) FROM (SELECT place FROM standings WHERE standing = 'coated' "
-        f"AND coated_at <= ? AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place",
+        f"AND coated_at <= ? AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place",
         [coated_until],
     ).fetchall()
     return _by_place(rows).get("dry", [])
@@ -202,7 +199,7 @@ def measured_under(
     )
     of_one = (
         f"SELECT * FROM ({named} WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
-        f"AND w.minimum_n_per_cm < ? AND w.screen NOT IN ({_MISSING}) ORDER BY w.screen LIMIT ?)"
+        f"AND w.minimum_n_per_cm < ? AND w.screen NOT IN ({NOT_THERE}) ORDER BY w.screen LIMIT ?)"
     )
     values = [value for standing in standings for value in (standing, low_per_cm, high_per_cm, below_n_per_cm, each)]
     rows = db.execute(" UNION ALL ".join([of_one] * len(standings)), values).fetchall() if standings else []

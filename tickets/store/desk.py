@@ -23,7 +23,7 @@ from tickets.domain.separation import Separation
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import buckets
 from tickets.store.reads import ahead, once, together
-from tickets.store.screens import COULD_TAKE, Slack, missing
+from tickets.store.screens import COULD_TAKE, NOT_THERE, Slack, missing
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -375,7 +375,7 @@ def on_frames(db: Database, since: str) -> list[tuple[OfMesh, str, str, str]]:
         "JOIN stencils t ON t.screen = w.screen AND t.ended_at = '' WHERE w.standing IN ({which})"
     )
     until = (
-        f"CASE WHEN w.screen IN ({_MISSING}) THEN max(t.begun_at, json_extract(w.life, '$.place_since')) ELSE '' END"
+        f"CASE WHEN w.screen IN ({NOT_THERE}) THEN max(t.begun_at, json_extract(w.life, '$.place_since')) ELSE '' END"
     )
     gone = asked.format(until="w.since", which="'retired', 'to restretch'") + " AND w.since >= ?"
     rows = db.execute(together([asked.format(until=until, which=_ON), gone]), [since]).fetchall()
@@ -397,7 +397,7 @@ def in_work(db: Database, since: str, limit: int = MOST) -> list[tuple[OfMesh, s
     )
     now = (
         "SELECT s.count_per_cm, s.thread_um, s.mesh, s.since, '' FROM standings s "
-        f"WHERE s.standing = ? AND s.screen NOT IN ({_MISSING}) AND ({bare})"
+        f"WHERE s.standing = ? AND s.screen NOT IN ({NOT_THERE}) AND ({bare})"
     )
     stages = ("degreased", "to restretch", "away")
     values = [value for one in stages for value in (one, since, limit, one)]
@@ -434,8 +434,8 @@ def still_there_ahead(db: Database, standings: Iterable[str]) -> None:
 def _there(db: Database, standings: Sequence[str]) -> dict[str, tuple[int, str]]:
     rows = db.execute(
         "SELECT a.value, (SELECT sum(screens) FROM counts WHERE standing = a.value) - "
-        f"(SELECT count(*) FROM standings WHERE screen IN ({_MISSING}) AND +standing = a.value), "
-        f"(SELECT since FROM standings WHERE standing = a.value AND screen NOT IN ({_MISSING}) "
+        f"(SELECT count(*) FROM standings WHERE screen IN ({NOT_THERE}) AND +standing = a.value), "
+        f"(SELECT since FROM standings WHERE standing = a.value AND screen NOT IN ({NOT_THERE}) "
         "ORDER BY since LIMIT 1) FROM json_each(?) a",
         [json.dumps(list(standings))],
     ).fetchall()
@@ -585,10 +585,6 @@ def emulsions(db: Database, numbers: Sequence[int]) -> dict[int, tuple[str, str]
 # Frames -------------------------------------------------------------------------------------------------------------
 
 
-_MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
-"""The screens that a stock-take did not find: nobody can count on them."""
-
-
 Span = tuple[float, float]
 """Counts per cm from and to."""
 
@@ -613,13 +609,13 @@ def frames_of(
     alike = (
         "SELECT ? AS span, NULL, NULL, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*), standing = ? "
         "FROM standings WHERE standing IN (SELECT value FROM json_each(?)) AND count_per_cm BETWEEN ? AND ? "
-        f"AND screen NOT IN ({_MISSING}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}, "
+        f"AND screen NOT IN ({NOT_THERE}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}, "
         "standing = ?"
     )
     single = (
         "SELECT ? AS span, w.standing, w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm, 1, 0 "
         "FROM standings w WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
-        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({_MISSING}) LIMIT ?"
+        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({NOT_THERE}) LIMIT ?"
     )
     named, coated = json.dumps(list(free)), str(Standing.COATED)
     asked: list[tuple[str, tuple[object, ...]]] = []

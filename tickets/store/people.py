@@ -11,12 +11,11 @@ from sqlite_utils import Database
 from tickets.store.reads import NEWEST, Newest, once, told
 
 COMMAND_LINE = "command line"
-ROLES = ("screen room", "press", "press lead", "manager")
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """One person: `role` is one of ROLES, or built-in for the command line, who cannot sign in."""
+    """One person: `role` is one of `person.ROLES`, or built-in for the command line, who cannot sign in."""
 
     id: int
     name: str

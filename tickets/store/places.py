@@ -19,8 +19,6 @@ from tickets.domain.screens.room import Room
 from tickets.store.people import name_key
 from tickets.store.reads import ahead, known, once
 
-KINDS = ("rack", "cart", "cabinet", "press")
-
 
 @dataclass(frozen=True, slots=True)
 class Place:

@@ -253,8 +253,8 @@ def count_anew(db: Database) -> None:
     )
 
 
-_NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
-"""The screens that a stock-take did not find: nobody can retension them."""
+NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
+"""The screens that a stock-take did not find: nobody can count on them, work on them or retension them."""
 
 
 Span = tuple[float, float, float | None]
@@ -281,7 +281,7 @@ class Slack:
             f"{table}.slack = 2 OR ({table}.slack = 1 AND NOT {easy}) "
             f"OR ({table}.slack = 3 AND {tight} AND NOT {usual})"
         )
-        there = f"{table}.screen NOT IN ({_NOT_THERE})"
+        there = f"{table}.screen NOT IN ({NOT_THERE})"
         return f"{table}.slack > 0 AND ({sorts}) AND {there}", [*one, *two, *three]
 
     def _of_any(self, table: str, meshes: Sequence[Span]) -> tuple[str, list[Any]]:
@@ -555,7 +555,7 @@ def some_at(db: Database, standing: str, limit: int) -> list[Screen]:
     """A few screens of a stage that are there."""
     rows = db.execute(
         "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen WHERE w.standing = ? "
-        f"AND w.screen NOT IN ({_NOT_THERE}) LIMIT ?",
+        f"AND w.screen NOT IN ({NOT_THERE}) LIMIT ?",
         [standing, limit],
     ).fetchall()
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]

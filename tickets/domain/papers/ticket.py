@@ -13,6 +13,7 @@ from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.calculator import typed as typed_units
+from tickets.calculator.kinds import MIXED_INKS
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.domain import cautions, setting
@@ -235,7 +236,7 @@ def caution_keys(job: Job) -> list[str]:
     keys = cautions.of_inks(inks)
     if "discharge" in inks and any(garment.infant for garment in job.garments):
         keys.append("infants")
-    if inks.intersection(cautions.MIXED):
+    if inks.intersection(MIXED_INKS):
         keys.append("mix")
     return [*keys, "solvent"]
 

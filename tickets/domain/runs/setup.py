@@ -148,8 +148,6 @@ INK_BUCKETS = {
     "low-cure plastisol": ("plastisol ink", "catalysed ink"),
 }
 """The kinds of buckets that hold an ink; an ink that is not among these may come out of any."""
-CLOCKED = frozenset({"discharge", "silicone"})
-"""Inks that are mixed with what starts a clock (common practice): without their bucket nobody sees the time."""
 MOST_TAPPED_STROKES = 4
 
 

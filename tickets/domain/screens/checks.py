@@ -25,13 +25,12 @@ from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.screens import frame_checks
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.room import Room
-from tickets.domain.screens.screen import Life, wet_since
+from tickets.domain.screens.screen import TEST_STRIP, Life, wet_since
 from tickets.domain.screens.screen_log import ALONE
 from tickets.domain.spec import Limit, Spec, facts_of
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import N_
 
-TEST_STRIP = "test strip"
 NOT_SAID = N_("nobody noted what")
 
 

@@ -16,7 +16,7 @@ from tickets.domain.screens import checks, frame_checks, press_checks
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.needs import going
 from tickets.domain.screens.press_checks import Seen
-from tickets.domain.screens.screen import FREE, Life, Mesh, Tension
+from tickets.domain.screens.screen import FREE, TEST_STRIP, Life, Mesh, Tension
 from tickets.domain.spec import Spec
 from tickets.domain.stages import CHAIN, Standing
 from tickets.i18n import N_
@@ -174,7 +174,7 @@ def _against(seen: Seen, asked: Asked, spec: Spec, now: datetime) -> Verdict | N
     reasons += checks.emulsion_fit(seen.emulsion, asked.inks)
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
-    if stencil is not None and stencil.purpose == checks.TEST_STRIP:
+    if stencil is not None and stencil.purpose == TEST_STRIP:
         reasons.append(Reason("test-strip-stencil", Level.STOP))
     if stencil is not None and stencil.failed and life.standing is not Standing.TO_CHECK:
         reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or checks.NOT_SAID}))

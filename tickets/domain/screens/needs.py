@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from tickets.domain.code import shown
-from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen import TEST_STRIP, Life
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import N_, day_text
 from tickets.i18n import gettext as _
-
-TEST_STRIP = "test strip"
 
 GONE = frozenset({Standing.TO_RESTRETCH, Standing.RETIRED})
 """Standings of a frame whose stencil nobody prints again."""

@@ -17,9 +17,9 @@ from tickets.domain.entry import read_stamp
 from tickets.domain.jobs.heads import Press, in_order
 from tickets.domain.runs.run import VERSION, cause_of
 from tickets.domain.screens import checks, frame_checks
-from tickets.domain.screens.checks import NOT_SAID, TEST_STRIP
+from tickets.domain.screens.checks import NOT_SAID
 from tickets.domain.screens.frame_checks import Asked
-from tickets.domain.screens.screen import Life, Shown, Stencil
+from tickets.domain.screens.screen import TEST_STRIP, Life, Shown, Stencil
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Spec, facts_of
 from tickets.domain.stages import STANDING_WORDS, Standing

@@ -28,6 +28,10 @@ FREE = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
 first. Desk, pool, what runs short, boards and repeats count free frames by this."""
 
 
+TEST_STRIP = "test strip"
+"""The purpose of an exposure that makes no stencil to print with."""
+
+
 @dataclass(frozen=True)
 class Mesh:
     """The mesh on the frame: count as its label says, thread in um (None: not known), and the maker's sheet values."""
