@@ -18,6 +18,8 @@ import shop as shops
 from conftest import PEOPLE
 
 from tickets.cli import serve
+from tickets.queries import exports
+from tickets.queries.table_file import Column, Table
 from tickets.store import people as rows
 from tickets.store.settings import save_setting
 
@@ -183,3 +185,29 @@ def test_without_a_proxy_nobody_is_believed_who_says_he_is_one(folder: Path, db:
         assert [one.source for one in rows.wrong(db, "2026-01-01")] == ["127.0.0.1"]
         done = ask(port, "POST", "/sign-in", {**told, "Origin": origin}, False, **ada)
         assert done.status == 303 and "Secure" not in str(done.getheaders())
+
+
+# -- many connections
+
+
+def test_idle_and_half_open_connections_and_readers_that_do_not_read_keep_no_page_waiting(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    long = Table("screens", "", (Column("note", ""),), lambda db: ({"note": "x" * 100_000} for _n in range(400)))
+    monkeypatch.setattr(exports, "tables", lambda: {"screens": long})  # 40 MB
+    monkeypatch.setitem(serve.FIT, "threads", 2)
+    with served(folder) as port:
+        origin = {"Origin": f"http://127.0.0.1:{port}"}
+        done = ask(port, "POST", "/sign-in", origin, False, name="Di Novak", secret=PEOPLE["Di Novak"][1])
+        cookie = "; ".join(value.partition(";")[0] for name, value in done.getheaders() if name == "Set-Cookie")
+        held = [socket.create_connection(("127.0.0.1", port)) for _n in range(200)]
+        for half in held[:60]:
+            half.sendall(b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n")
+        for reader in held[-3:]:
+            head = f"GET /desk/files/screens.jsonl HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nCookie: {cookie}\r\n\r\n"
+            reader.sendall(head.encode())
+        for _turn in range(3):
+            answer = ask(port, "GET", "/screens", {"Cookie": cookie}, False)
+            assert answer.status == 200
+        for one in held:
+            one.close()
