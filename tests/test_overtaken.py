@@ -11,7 +11,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from shop import NOW, SAMPLES
 from sqlite_utils import Database
-from test_not_sent import Forms
+from test_not_sent import Forms, frame
 
 from tickets.actions import shop as shop_acts
 from tickets.domain.spec import Row
@@ -213,3 +213,56 @@ def test_a_limit_that_was_set_otherwise_meanwhile_is_not_removed(
 def test_what_no_form_showed_is_no_clash(di: FlaskClient, db: Database) -> None:
     assert di.post("/settings/shop", data={"shop": "Fern Lane Prints"}).status_code == 303
     assert di.post("/settings/shop", data={"shop": "Fern Lane Press"}).status_code == 303
+
+
+# -- a stock-take is one count
+
+
+def placed(di: FlaskClient, db: Database, marks: str) -> tuple[str, dict[str, str]]:
+    """A rack with a screen for each mark on it by the log; its code, and theirs."""
+    di.post("/places/new", data={"name": "Rack 9", "kind": "rack", "entry": "a-rack-for-stocktake"})
+    rack = db.execute("SELECT code FROM places ORDER BY id DESC").fetchone()[0]
+    codes = {}
+    for mark in marks:
+        codes[mark] = frame(db, f"{mark} 1")
+        sent = {"place": "Rack 9", "entry": f"racked-for-counting-{mark.lower()}"}
+        assert di.post(f"/screens/{codes[mark]}/rack", data=sent).status_code == 303
+    return rack, codes
+
+
+def missing(db: Database) -> int:
+    return int(db.execute("SELECT count(*) FROM entries WHERE step = 'note'").fetchone()[0])
+
+
+def test_a_stock_take_is_one_count_of_all_who_count_it(
+    di: FlaskClient, other: FlaskClient, db: Database, clock: shops.Clock
+) -> None:
+    rack, codes = placed(di, db, "ABC")
+    page = f"/desk/stocktake/{rack}"
+    for phone, mark in ((di, "A"), (other, "B")):
+        phone.post(f"{page}/seen", data={})
+        assert phone.post(f"{page}/seen", data={"code": codes[mark]}).status_code == 303
+    shown = di.get(page).text
+    assert "2 of 3 seen" in shown and "Eva Stone counts here too: 1 seen" in shown
+    assert "Seen already" in di.get(f"/t/{codes['B']}").text
+    sent = {**Forms(shown).of(f"{page}/put-right"), "gone": [codes["C"]]}
+    asked = di.post(f"{page}/put-right", data=sent)
+    assert asked.status_code == 409 and "Eva Stone is still scanning here" in asked.text and missing(db) == 0
+    done = di.post(f"{page}/put-right", data={**sent, "still": "yes"})
+    assert done.status_code == 200 and missing(db) == 1  # C alone; nobody's scan was wiped
+    again = di.post(f"{page}/put-right", data={**sent, "still": "yes"})
+    assert again.status_code == 200 and missing(db) == 1
+    assert "Di Novak finished the stock-take of Rack 9: 2 seen." in other.get("/more").text
+    assert "2 of" not in other.get(page).text and "Begin: scan every screen here" in other.get(page).text
+
+
+def test_who_stopped_scanning_a_while_ago_is_not_waited_for(
+    di: FlaskClient, other: FlaskClient, db: Database, clock: shops.Clock
+) -> None:
+    rack, codes = placed(di, db, "AB")
+    page = f"/desk/stocktake/{rack}"
+    assert other.post(f"{page}/seen", data={"code": codes["A"]}).status_code == 303
+    clock.on(minutes=15)
+    assert di.post(f"{page}/seen", data={"code": codes["B"]}).status_code == 303
+    sent = Forms(di.get(page).text).of(f"{page}/put-right")
+    assert di.post(f"{page}/put-right", data=sent).status_code == 200 and missing(db) == 0

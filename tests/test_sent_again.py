@@ -323,7 +323,7 @@ CASES = [
     closed_job, again, opened, hung, noted, approved, counted, finished, imported,
 ]  # fmt: skip
 ELSEWHERE = {
-    "/desk/stocktake/<code>/put-right": "test_desk_more",
+    "/desk/stocktake/<code>/put-right": "test_overtaken",
     "/screens/<code>/from-paper": "test_from_paper",
     "/runs/<int:number>/from-paper": "test_from_paper",
     "/calculator/probe": "test_web_calculator",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -10,16 +11,17 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import stocktake as stock
 from tickets.domain.code import NoCode, read
+from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
 from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.find import place as find_place
-from tickets.store import codes, places, screens
+from tickets.store import codes, entries, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
 from web.boards import desk_pages
-from web.support import actor, form_lists, one_of, page, row_number, set_doing
+from web.support import actor, form_lists, one_of, page, row_number, saved_by_me, set_doing
 
 bp = Blueprint("stocktake", __name__)
 
@@ -49,19 +51,26 @@ def stocktakes() -> Response:
 def _task(place: Place) -> list[int]:
     """What this phone has seen at a place so far."""
     task = g.sign_in.doing
-    return list(task.get("seen", ())) if task.get("task") == "stocktake" and task.get("place") == place.id else []
+    return list(task.get("seen", ())) if task.get("task") == stock.TASK and task.get("place") == place.id else []
+
+
+def _others(place: Place) -> list[stock.Counter]:
+    """The other phones that count this place."""
+    return [one for one in stock.counters(g.db, place, g.now) if one.phone != g.sign_in.token]
+
+
+def _seen(place: Place) -> list[int]:
+    """What was seen at a place by all who count it."""
+    others = [number for one in _others(place) for number in one.seen]
+    return list(dict.fromkeys([*_task(place), *others]))
 
 
 def _keep(place: Place, seen: list[int]) -> None:
     text = _("Stock-take of {place}: {n} seen. Scan the next one.")
+    n = len({*seen, *_seen(place)})
+    said = text.format(place=place.name, n=n)
     set_doing(
-        {
-            "task": "stocktake",
-            "place": place.id,
-            "code": place.code,
-            "seen": seen,
-            "text": text.format(place=place.name, n=len(seen)),
-        }
+        {"task": stock.TASK, "place": place.id, "code": place.code, "seen": seen, "text": said, "at": stamp(g.now)}
     )
 
 
@@ -71,14 +80,16 @@ def stocktake(code: str) -> Response:
     return _stocktake(find_place(g.db, code))
 
 
-def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "") -> Response:
-    seen = _task(place)
+def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "", still: str = "") -> Response:
+    seen = _seen(place)
     return page(
         "desk/stocktake.html",
         status,
         place=place,
         begun=g.sign_in.doing.get("task") == "stocktake" and g.sign_in.doing.get("place") == place.id,
         seen=seen,
+        others=[one for one in _others(place) if one.seen or one.at],
+        still=still,
         found=stock.compare(g.db, place, seen),
         place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
@@ -94,7 +105,7 @@ def stocktake_seen(code: str) -> AnyResponse:
     between; `typed`: in the box of the page)."""
     place = find_place(g.db, code)
     sent = form_lists()
-    seen = _task(place)
+    seen, there = _task(place), set(_seen(place))
     typed = one_of(sent, "code")
     unknown: list[str] = []
     for text in typed.replace(",", "\n").splitlines():
@@ -103,9 +114,10 @@ def stocktake_seen(code: str) -> AnyResponse:
         number = _number_of(text.strip())
         if number is None:
             unknown.append(text.strip())
-        elif number not in seen:
+        elif number not in there:
             seen.append(number)
-    if len(seen) > stock.MOST:
+            there.add(number)
+    if len(there) > stock.MOST:
         raise Refused(_("At most {most} screens in one stock-take.").format(most=stock.MOST), "code")
     _keep(place, seen)
     if unknown:
@@ -129,24 +141,42 @@ def _number_of(text: str) -> int | None:
 
 @bp.post("/desk/stocktake/<code>/put-right")
 def stocktake_put_right(code: str) -> AnyResponse:
-    """The log as it was seen: astray screens are put here, the ticked ones of the missing (`gone`: codes) are not."""
+    """The log as it was seen by all who count: astray screens are put here, the ticked ones of the missing (`gone`:
+    codes) are not. While another phone goes on scanning, that is asked first (`still`)."""
     place = find_place(g.db, code)
     sent = form_lists()
-    seen, gone = _task(place), set(sent.get("gone", ()))
+    post = one_of(sent, "entry")
+    if saved_by_me(post):
+        return _done(place, entries.answer(g.db, post), ())
+    going = [one for one in _others(place) if one.at and g.now - read_stamp(one.at) <= stock.STILL]
+    if going and not one_of(sent, "still"):
+        names = ", ".join(one.who for one in going)
+        return _stocktake(
+            place, 409, still=_("{names} is still scanning here. Finish all the same?").format(names=names)
+        )
+    seen, gone = _seen(place), set(sent.get("gone", ()))
     found = stock.compare(g.db, place, seen)
     stay = [one.id for one in found.missing if str(one.code) not in gone]
     try:
-        done = stock.put_right(g.db, actor(), place, seen, stay, post=one_of(sent, "entry"), now=g.now)
+        done = stock.put_right(g.db, actor(), place, seen, stay, post=post, now=g.now)
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:
         return _stocktake(place, refused.status, " ".join(one.message for one in refused.faults))
+    told = _("{who} finished the stock-take of {place}: {n} seen.").format(
+        who=actor().name, place=place.name, n=len(seen)
+    )
+    stock.end(g.db, place, g.sign_in.token, told, g.now)
     set_doing({})
+    return _done(place, done, found.unlikely)
+
+
+def _done(place: Place, done: dict[str, int], unlikely: Sequence[Screen]) -> Response:
     return page(
         "desk/stocktake_done.html",
         place=place,
         done=done,
-        unlikely=found.unlikely,
+        unlikely=unlikely,
         place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
     )
@@ -160,7 +190,7 @@ def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:
         screen=screen,
         place=place,
         there=place is not None and screen.life.place == place.id,
-        seen=screen.id in task.get("seen", ()),
+        seen=screen.id in (_seen(place) if place is not None else ()),
         place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
     )

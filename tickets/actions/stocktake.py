@@ -3,23 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.actions.people import IDLE
 from tickets.actions.posting import line, numbered, once, write
-from tickets.domain.entry import Entry, stamp
+from tickets.domain.entry import Entry, read_stamp, stamp
 from tickets.domain.person import Actor
 from tickets.i18n import gettext as _
 from tickets.queries.screen_steps import against_log
-from tickets.store import changes, screens
+from tickets.store import changes, people, screens, writing
 from tickets.store.places import Place
 from tickets.store.screens import Screen
 
+TASK = "stocktake"
 MOST = 500
 """Screens of one stock-take."""
+
+
+STILL = timedelta(minutes=10)
+"""Whoever scanned within this goes on counting."""
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """A phone that counts a place: whose it is, what it has seen (numbers of screens), when it last saw one."""
+
+    phone: str
+    who: str
+    seen: tuple[int, ...]
+    at: str
+
+
+def counters(db: Database, place: Place, now: datetime) -> list[Counter]:
+    """Every phone that counts a place: its stock-take is one, whoever scans. Phones that nobody holds any more are left
+    out."""
+    who = people.names(db)
+    return [
+        Counter(one.token, who.get(one.person or 0, ""), tuple(one.doing.get("seen", ())), str(one.doing.get("at", "")))
+        for one in people.at_task(db, TASK)
+        if one.doing.get("place") == place.id and now - read_stamp(one.seen_at) <= IDLE
+    ]
+
+
+def end(db: Database, place: Place, but: str, told: str, now: datetime) -> None:
+    """Ends the stock-take on every phone; those other than `but` (a token) say so in their band."""
+    with writing(db):
+        for one in counters(db, place, now):
+            held = people.sign_in(db, one.phone)
+            if held is not None:
+                people.save_sign_in(db, replace(held, doing={} if one.phone == but else {"text": told}))
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,6 +127,12 @@ def _sign_in(row: tuple[Any, ...]) -> SignIn:
     return SignIn(token, person, signed, at, secret_at, seen_at, json.loads(shift), json.loads(doing), view)
 
 
+def at_task(db: Database, task: str) -> list[SignIn]:
+    """The phones that have a task in hand."""
+    rows = db.execute(f"SELECT {_SIGN_IN} FROM sign_ins WHERE json_extract(doing, '$.task') = ?", [task]).fetchall()
+    return [_sign_in(row) for row in rows]
+
+
 Held = tuple[SignIn, Person]
 """A sign-in, and the person who holds the phone by it."""
 
