@@ -46,6 +46,8 @@ EACH = {
     "/t/<path:text>": "SELECT min(thing), code FROM codes GROUP BY kind UNION SELECT thing, code FROM codes "
     "WHERE kind IN ('job', 'place') UNION SELECT thing, code FROM codes WHERE kind = 'screen' AND thing % 4 = 0",
     "/screens/<code>": "SELECT id, code FROM screens WHERE id % 3 = 0",
+    "/screens/<code>/from-paper": "SELECT id, code FROM screens WHERE id % 9 = 0",
+    "/runs/<int:number>/from-paper": "SELECT id FROM runs WHERE id % 3 = 0",
     "/desk/screens/<code>": "SELECT id, code FROM screens WHERE id % 3 = 1",
     "/places/<code>": "SELECT code FROM places",
     "/desk/stocktake/<code>": "SELECT code FROM places WHERE kind <> 'press'",
