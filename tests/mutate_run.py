@@ -348,14 +348,15 @@ def tests_for(place: Place, line: int) -> list[str]:
     word = Path(place.file).stem.rstrip("s").replace("_", "")
     if place.inner and not any(f"{place.file}:{place.inner}" in seen.ran for seen in all_seen()):
         place = replace(place, inner="", names=frozenset({place.inner.rpartition(".")[2]}))  # by who calls it
-    near = {seen.file: _near(seen, place, line) for seen in all_seen()}
-    if place.inner and not any(near.values()):  # the function was changed since: every test that runs it
-        near = {seen.file: _all(seen.ran.get(f"{place.file}:{place.inner}", {}).values()) for seen in all_seen()}
+    whole = f"{place.file}:{place.inner}"
     ranked = []
     for seen in all_seen():
-        far = 0 if place.inner else _of_file(seen, place.file) & ~near[seen.file]
+        near = _near(
+            seen, place, line
+        )  # then those that run the function: its lines may have moved since they were seen
+        far = _all(seen.ran.get(whole, {}).values()) if place.inner else _of_file(seen, place.file)
         named = word in Path(seen.file).stem.replace("_", "")
-        for bits, behind in (near[seen.file], 0.0), (far, 1000.0):
+        for bits, behind in (near, 0.0), (far & ~near, 1000.0):
             so_far = behind
             for took, name in sorted((took, name) for at, (name, took) in enumerate(seen.tests) if bits >> at & 1):
                 so_far += took
