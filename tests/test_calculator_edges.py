@@ -4,7 +4,7 @@ thing can have is still taken. Each case is a statement about the thing, not abo
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
@@ -690,3 +690,76 @@ def test_each_part_of_a_length_is_less_than_one_of_the_part_before(text: str, ta
 @pytest.mark.parametrize(("system", "said"), [("metric", "2 °C"), ("us", "3.6 °F")])
 def test_how_far_two_temperatures_are_apart_has_no_nought(system: str, said: str) -> None:
     assert units.show_difference(2, "degC", system).replace("\u00a0", " ").replace(" ", "") == said.replace(" ", "")
+
+
+# -- what is left of a mesh
+
+
+def loss(low: float | None, middle: float | None, high: float | None, last: float = 20) -> tension.Loss:
+    some = q(1, "N/cm")
+    return tension.Loss(some, some, some, middle, low, high, 5, last)
+
+
+@pytest.mark.parametrize(("found", "uses_now", "key", "said"), [
+    (loss(50, 80, 120), None, "tension-loss-range", {"uses": 80, "left": 60, "low": 50, "high": 120}),
+    (loss(50, 80, 120), 79.5, "tension-loss-range", {"uses": 80, "left": 0, "low": 50, "high": 120}),
+    (loss(50, 80, None), 30, "tension-loss-open", {"uses": 80, "left": 50, "low": 50}),
+    (loss(None, 80, 120), 30, "tension-loss-range", {"uses": 80, "left": 50, "low": 0, "high": 120}),
+    (loss(50, 80, 120), 80, "tension-loss-reached", {"uses": 80, "left": 0, "low": 50, "high": 120}),
+    (loss(5, 10, 15), None, "tension-loss-reached", {"uses": 10, "left": 0, "low": 5, "high": 15}),
+    (loss(None, None, None), None, "tension-loss-none-foreseen", {}),
+    (loss(50.9, None, None), None, "tension-loss-scattered", {"low": 50})])  # fmt: skip
+def test_how_many_uses_are_left_of_a_mesh(
+    found: tension.Loss, uses_now: float | None, key: str, said: dict[str, int]
+) -> None:
+    (reason,) = tension.judge_loss(found, 5, 15.0, settled_uses=3, uses_now=uses_now)
+    assert (reason.key, dict(reason.numbers)) == (key, {"floor_n_per_cm": 15.0, **said})
+
+
+@pytest.mark.parametrize(("last", "settled", "keys_said"), [
+    (2, 3, ["tension-mesh-new"]), (3, 3, ["tension-loss-range"]), (4, 3, ["tension-loss-range"])])  # fmt: skip
+def test_a_mesh_is_new_until_it_has_settled(last: float, settled: float, keys_said: list[str]) -> None:
+    assert keys(tension.judge_loss(loss(50, 80, 120, last), 5, 15.0, settled_uses=settled)) == keys_said
+    too_few = tension.judge_loss(None, 2, 15.0, settled_uses=settled)
+    assert [(one.key, one.numbers["readings"]) for one in too_few] == [("tension-loss-too-few", 2)]
+
+
+def test_a_new_mesh_that_is_under_its_floor_already_says_both() -> None:
+    found = tension.judge_loss(loss(0, 1, 2, last=2), 5, 15.0, settled_uses=3)
+    assert keys(found) == ["tension-mesh-new", "tension-loss-reached"]
+
+
+def test_an_ink_held_too_short_says_at_what_heat_where_that_is_known() -> None:
+    for cured, known in ((limit(160), True), (None, False)):
+        need = cure.CureNeed("water-based", cure=cured, hold=limit(60))
+        (short,) = [one for one in cure.judge([need], [], cure.Heat(165, 30)) if one.key == "under-hold"]
+        assert ("cure_c" in short.numbers) is known and short.numbers["needed_s"] == 60
+
+
+@pytest.mark.parametrize(("value", "said"), [
+    (0.5, "0.5"), (1e-5, "0.00001"), (1.0, "1"), (1.5, "1.5"), (-0.25, "-0.25"), (0.0, "0"), (1234.0, "1234"),
+    (12345.0, "12\u202f345"), (1e7, "10\u202f000\u202f000"), (-1e7, "-10\u202f000\u202f000"), (1e-7, "0.0000001"),
+    (123456.7, "123\u202f457")])  # fmt: skip
+def test_a_typed_number_has_no_exponent_and_thousands_apart(value: float, said: str) -> None:
+    assert units.exact_text(value) == said
+
+
+@dataclass(frozen=True)
+class Found:
+    value: float
+    row: int
+
+
+@pytest.mark.parametrize(("typed_as", "at", "key"), [
+    ("opening", 40.0, "sheet-opening-odd"), ("open_area_pct", 16.0, "sheet-area-odd"),
+    ("thickness_um", 60.0, "sheet-thickness-odd"), ("thickness_um", 120.0, "sheet-thickness-odd")])  # fmt: skip
+def test_a_makers_sheet_is_odd_beyond_its_limit_not_at_it(typed_as: str, at: float, key: str) -> None:
+    """100/cm with a thread of 50 um: pitch 100, opening 50, open area 25 %; 20 % of the opening are 10 um, 9 points of
+    the area are 16 %, and 1.2 to 2.4 threads are 60 to 120 um."""
+    limits = {"sheet-opening-off": Found(20, 1), "sheet-area-off": Found(9, 2), "sheet-thickness-least": Found(1.2, 3),
+              "sheet-thickness-most": Found(2.4, 4)}  # fmt: skip
+    over = at * (1.01 if at == 120 else 0.99)
+    assert mesh.judge_sheet(100, 50, limits=limits, **{typed_as: at}) == []
+    (found,) = mesh.judge_sheet(100, 50, limits=limits, **{typed_as: over})
+    assert found.key == key and set(found.spec) <= {1, 2, 3, 4} and found.spec
+    assert mesh.judge_sheet(100, 50, limits={}, **{typed_as: over}) == []

@@ -11,18 +11,21 @@ from test_repeat import STATIONS, TEE, job
 from test_repeat import run as as_run
 from test_rules_edges import NOW, STRETCHED, log
 
+from tickets.calculator import several
 from tickets.calculator.colour import Lab
 from tickets.calculator.numerals import Ambiguous
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.calculator.verdict import Reason as Said
-from tickets.domain import limits, usual
+from tickets.domain import cautions, limits, usual
 from tickets.domain.desk import shop_settings
 from tickets.domain.entry import stamp
-from tickets.domain.jobs import colourways
+from tickets.domain.jobs import colourways, heads
 from tickets.domain.jobs.job import Ink
 from tickets.domain.refusal import Refused
-from tickets.domain.runs import first_seen, lab, print_colour, run
-from tickets.domain.runs.comparison import ColourOf, compare
+from tickets.domain.runs import first_seen, lab, print_colour, run, setup
+from tickets.domain.runs.as_run import Changed
+from tickets.domain.runs.comparison import ColourOf, ComparedLine, compare
+from tickets.domain.runs.run_trace import ink_lots
 from tickets.domain.screens import readings
 from tickets.domain.spec import Spec, shipped
 from tickets.domain.stages import LOGGED_BY_DEFAULT
@@ -432,3 +435,83 @@ def test_what_neither_run_has_is_no_line() -> None:
     assert "belt_speed" not in whole
     noted = side_by_side(sheet={"stations": STATIONS, "run": {"belt_speed": "2 m/min", "set": ""}})
     assert "belt_speed" in noted and "set" not in noted
+
+
+# -- what the job sheet says of a station, as the set-up sheet has it
+
+
+def test_a_station_of_the_job_sheet_fills_the_set_up_sheet_with_what_it_says() -> None:
+    said = {"hardness": "70", "edge": "square", "angle": "15 deg", "pressure": "low", "speed": "30 m/min",
+            "length": "350 mm"}  # fmt: skip
+    order = job(placement__0__station__0__squeegee=said, placement__0__station__0__flood="flood",
+                placement__0__station__0__off_contact="3 mm")  # fmt: skip
+    found = setup.of_job(order.placements[0])["1"]
+    assert found["squeegee"] == "70 · square" and found["length"] == "350 mm"
+    assert {"angle", "pressure", "speed", "flood", "off_contact"} <= found.keys() and "angle_mark" not in found
+    bare = setup.of_job(job(placement__0__station__0__squeegee={}).placements[0])["1"]
+    assert bare["squeegee"] == "" and bare["ink"] == "white · plastisol · White A"
+    assert {"angle", "length", "speed", "off_contact", "recipe"}.isdisjoint(bare)
+
+
+# -- how many pieces took a lot
+
+
+def test_a_lot_took_the_pieces_that_were_counted_while_it_was_on() -> None:
+    acts = [("sheet", {"stations": {"1": {"ink_lot": "L-1"}}}), ("start", {}), ("count", {"good": 10, "misprinted": 1}),
+            ("change", {"field": "ink_lot", "station": 1, "from": "L-1", "to": "L-2"}), ("count", {"good": 5}),
+            ("count", {"good": 7, "misprinted": 2})]  # fmt: skip
+    found = {one.lot: (one.good, one.misprinted, one.unsure, one.more) for one in ink_lots(log(*acts))}
+    assert found == {"L-1": (10, 1, 0, 5), "L-2": (12, 2, 5, 0)}, "of the five nobody knows which lot they took"
+
+
+# -- few words, one by one
+
+
+@pytest.mark.parametrize(("when", "said"), [
+    ({"count_over_per_in": 170, "count_to_per_in": 240}, "over 170/in up to 240/in"),
+    ({"count_over_per_in": 170}, "over 170/in"), ({"count_to_per_in": 240}, "up to 240/in"), ({}, "")])  # fmt: skip
+def test_a_span_of_counts_is_said_by_the_ends_that_it_has(when: dict[str, Any], said: str) -> None:
+    found = limits.case_said(when).replace("\u00a0", " ").replace(" /", "/")
+    assert (said in found) if said else found == ""
+    assert ("up to" in found) is ("count_to_per_in" in when) and ("over" in found) is ("count_over_per_in" in when)
+
+
+@pytest.mark.parametrize(("was", "why", "late"), [("", "", True), ("70", "", False), ("", "too thin", False)])
+def test_what_an_approval_left_open_and_was_noted_later_is_no_change(was: str, why: str, late: bool) -> None:
+    one = Changed(1, "", "angle", was, "75", why)
+    assert one.late is late and not Changed(1, "words alone").late
+    assert one.said().endswith(f"({why})") is bool(why) and "(" not in one.said(False)
+
+
+def test_cautions_are_parted_by_what_was_read_in_this_shift() -> None:
+    found = cautions.told(["a", "b", "a", "c"], {"b", "z"})
+    assert found == cautions.Told(("a", "c"), ("b",))
+
+
+def test_a_line_counts_as_a_setting_that_differs() -> None:
+    line = ComparedLine(1, "white", "angle", "70", "75", True)
+    assert line.counts and not replace(line, differs=False).counts and not replace(line, differs=None).counts
+    assert not replace(line, what="approved").counts
+    verdict = judge([Said("colour-close", Level.OK)])
+    assert replace(line, verdict=verdict).judged and not line.judged
+    assert not replace(line, verdict=verdict, differs=False, b="70").judged
+    assert replace(line, verdict=verdict, differs=False).judged, "within the limits, and not the very same"
+
+
+@pytest.mark.parametrize(("text", "parts"), [
+    ("940 base, 60 activator", {"base": "940", "activator": "60"}), ("base 0.25 kg;; activator 5 g;", None),
+    ("940 base + 60 activator", {"base": "940", "activator": "60"}), ("base; activator", {"base": "", "activator": ""}),
+    ("940 base · 60 activator", {"base": "940", "activator": "60"})])  # fmt: skip
+def test_the_parts_of_a_recipe(text: str, parts: dict[str, str] | None) -> None:
+    found = several.amounts(text)
+    assert found == (parts or {"base": "0.25 kg", "activator": "5 g"})
+
+
+def test_one_flash_serves_two_revolutions_of_different_length() -> None:
+    """White, flash in the first; red, flash, blue, yellow in the second: five heads do with one flash for both."""
+    mesh = {"mesh": {"count": "156/in"}, "does": "print", "ink": "plastisol"}
+    flash = {"does": "flash", "time": "6 s"}
+    rows = [{**mesh, "colour": "white"}, flash, {**mesh, "colour": "red", "revolution": 2}, {**flash, "revolution": 2},
+            {**mesh, "colour": "blue", "revolution": 2}, {**mesh, "colour": "green", "revolution": 2}]  # fmt: skip
+    found = heads.layout(job(placement__0__station=rows).placements[0].stations, {1, 3, 5, 6}, heads.Press(5))
+    assert found == {1: 1, 3: 2, 2: 3, 4: 3, 5: 4, 6: 5}
