@@ -763,3 +763,23 @@ def test_a_makers_sheet_is_odd_beyond_its_limit_not_at_it(typed_as: str, at: flo
     (found,) = mesh.judge_sheet(100, 50, limits=limits, **{typed_as: over})
     assert found.key == key and set(found.spec) <= {1, 2, 3, 4} and found.spec
     assert mesh.judge_sheet(100, 50, limits={}, **{typed_as: over}) == []
+
+
+def test_an_uneven_screen_says_how_much_where_and_by_which_reading() -> None:
+    limits = tension.TensionLimits(watch=1, floor=1, ceiling=99, spread_caution=5)
+    (found,) = [one for one in tension.judge([25, 25, 19, 25, 25, 25], None, limits) if one.key == "tension-uneven"]
+    assert dict(found.numbers) == {"spread_n_per_cm": 6, "limit_n_per_cm": 5, "low_n_per_cm": 19,
+                                   "place_word": "a corner", "reading": 3}  # fmt: skip
+
+
+@pytest.mark.parametrize(("held", "teaches"), [(0, False), (1, True), (20, True), (21, False)])
+def test_a_wedge_teaches_from_its_first_step_to_the_last_but_one(held: float, teaches: bool) -> None:
+    of = exposure.Combination("vacuum unit", "Emulsion A")
+    found = exposure.learn([exposure.Washout(of, 60.0, held, 1.0)], of, 7)
+    assert (found is not None) is teaches
+    assert exposure.learn([exposure.Washout(of, 0.0, 7, 1.0)], of, 7) is None, "no time teaches nothing"
+
+
+@pytest.mark.parametrize(("value", "unit", "said"), [(3.0, "", "3"), (48.0, "um", "48 µm"), (15.0, "deg", "15°")])
+def test_a_number_without_a_unit_has_nothing_behind_it(value: float, unit: str, said: str) -> None:
+    assert units.show_as_is(value, unit).replace("\u00a0", " ") == said

@@ -515,3 +515,23 @@ def test_one_flash_serves_two_revolutions_of_different_length() -> None:
             {**mesh, "colour": "blue", "revolution": 2}, {**mesh, "colour": "green", "revolution": 2}]  # fmt: skip
     found = heads.layout(job(placement__0__station=rows).placements[0].stations, {1, 3, 5, 6}, heads.Press(5))
     assert found == {1: 1, 3: 2, 2: 3, 4: 3, 5: 4, 6: 5}
+
+
+@pytest.mark.parametrize(("inks", "called_for"), [
+    ({"plastisol"}, ["heat", "hot", "solvent"]),
+    ({"discharge"}, ["discharge", "wash", "heat", "hot", "mix", "solvent"]),
+    (set(), ["heat", "hot", "solvent"])])  # fmt: skip
+def test_a_set_up_sheet_says_the_cautions_of_its_inks_in_one_line(inks: set[str], called_for: list[str]) -> None:
+    """Heat and solvent are at every press; a discharge is mixed, and gives off what it gives off first of all."""
+    said = cautions.at_press(inks)
+    lines = {key: cautions.CAUTIONS[key].line for key in cautions.CAUTIONS if cautions.CAUTIONS[key].line}
+    there = sorted((said.index(line), key) for key, line in lines.items() if line in said)
+    assert [key for _at, key in there] == called_for
+    assert said.endswith(cautions.RULE)
+
+
+def test_a_garment_is_compared_with_its_fibre() -> None:
+    other = job(garment__0__fibre={"cotton": 50, "polyester": 50})
+    found = compare(as_run(), as_run(2, other), SHIPPED)
+    (line,) = [one for one in found if one.what == "garment"]
+    assert line.differs and "polyester" in line.b and "Heavy tee" in line.b and "navy" in line.b
