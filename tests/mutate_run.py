@@ -398,16 +398,18 @@ def _test_file(file: str) -> tuple[str, ast.Module]:
 
 @functools.cache
 def spoken_of(file: str, name: str) -> frozenset[str]:
-    """The tests of a file that speak of that name."""
+    """The tests of a file that speak of that name; all of them, where it is what they share that does."""
     text, tree = _test_file(file)
     if name not in text:
         return frozenset()
-    return frozenset(
-        test.name
-        for test in tree.body
-        if isinstance(test, ast.FunctionDef)
-        and any(name in (getattr(one, "id", ""), getattr(one, "attr", "")) for one in ast.walk(test))
-    )
+    tests = {one.name for one in tree.body if isinstance(one, ast.FunctionDef) and one.name.startswith("test_")}
+    speak = {
+        getattr(one, "name", "")
+        for one in tree.body
+        if not isinstance(one, ast.Import | ast.ImportFrom)
+        and any(name in (getattr(part, "id", ""), getattr(part, "attr", "")) for part in ast.walk(one))
+    }
+    return frozenset(tests & speak if speak <= tests else tests)
 
 
 # -- faults put in
