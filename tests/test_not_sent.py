@@ -719,3 +719,30 @@ def test_every_form_of_a_page_has_an_id_that_is_its_persons(tmp_path: Path, cloc
     ids = [one for several in found.values() for one in several]
     assert len(ids) > 30 and found["/press"], found
     assert [one for one in ids if coming_back.made_for(one) != number or len(one) > 28] == []
+
+
+@pytest.mark.browser
+def test_lines_of_paper_are_kept_and_what_is_only_checked_stays_to_be_read(
+    person: Any, db: Database, code: str
+) -> None:
+    signed(person, "Di Novak")
+    person.goto(f"/screens/{code}/from-paper")
+    person.locator("[name='row1.step']").select_option("note")
+    person.locator("[name='row1.at']").fill("2026-03-10T09:00")
+    person.locator("[name='row1.value']").fill("From the ticket")
+    person.context.set_offline(True)
+    person.get_by_role("button", name="Log these lines").click()
+    kept(person)
+    person.context.set_offline(False)
+    person.get_by_role("link", name="It was sent: show it").wait_for()
+    assert notes(db) == ["From the ticket"]
+    person.goto("/jobs/new")
+    assert unsent(person).is_hidden()
+    person.locator("form.job [name=title]").fill("Typed for an hour")
+    person.context.set_offline(True)
+    person.get_by_role("button", name="Check without saving").first.click()
+    kept(person)
+    person.context.set_offline(False)
+    person.get_by_text("Not logged, and waiting for your answer: 1.").wait_for()
+    person.get_by_role("button", name="Open it").click()
+    assert person.locator("form.job [name=title]").input_value() == "Typed for an hour"

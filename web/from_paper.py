@@ -204,7 +204,7 @@ def _with(row: PaperLine, **more: Any) -> PaperLine:
 def _page(paper: Paper, rows: Sequence[PaperLine], clash: Sequence[Entry] = ()) -> Response:
     left = [row for row in rows if row.faults or row.asks]
     done = [line for row in rows for line in row.lines]
-    return page(
+    response = page(
         "log/from_paper.html",
         422 if left else 200,
         paper=paper,
@@ -214,3 +214,6 @@ def _page(paper: Paper, rows: Sequence[PaperLine], clash: Sequence[Entry] = ()) 
         before=[row.number for row in rows if row.before],
         clash=log.lines(g.db, clash) if clash else [],
     )
+    if not left:
+        response.headers["Not-Logged"] = "nothing"  # for a script that sent it late: it need not be kept
+    return response

@@ -90,8 +90,9 @@ async function sendAll(mine = "", secrets = []) {
       await forget(one.id);
       if (one.id !== mine) sent += 1;
       settled(one.id, answer.next);
-    } else if (answer.how === "page" && (one.id === mine || answer.ok)) {
+    } else if (answer.how === "page" && (one.id === mine || answer.why === "nothing")) {
       await forget(one.id); // whoever sent it reads the page, and has the form again; or nothing is left to answer
+      if (one.id !== mine) settled(one.id, one.page);
     } else if (answer.how === "page" || one.id === mine && answer.how === "away") {
       await keep({ ...one, asked: told(answer.html) });
       held.add(about(one));
