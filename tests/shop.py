@@ -5,7 +5,7 @@ pages and commands go by a clock that the test sets.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -28,7 +28,11 @@ import web
 from tickets import cli, demo, store
 from tickets.actions import people
 from tickets.actions import shop as shop_acts
+from tickets.domain.entry import Entry, standing_lines
+from tickets.domain.jobs.colourways import Ways
 from tickets.domain.jobs.job import Job
+from tickets.domain.runs.run import first_garment
+from tickets.domain.runs.run_trace import InkLot, Poured
 from tickets.store.jobs import Saved
 
 PEOPLE = {
@@ -275,3 +279,12 @@ def commands(folder: Path) -> Tickets:
 def repeat_of(job: Saved, due: Any, reference: str = "") -> Job:
     """The sheet of a new job that prints this one again."""
     return replace(job.sheet, due=due, reference=reference, repeats=job.code)
+
+
+def ink_lots(entries: Iterable[Entry], ways: Ways | None = None) -> tuple[InkLot, ...]:
+    """The ink lots of a run from its whole log, as the program works them out entry by entry."""
+    lines = standing_lines(entries)
+    poured = Poured(ways or {}, first_garment(lines))
+    for entry in lines:
+        poured.see(entry)
+    return poured.lots()

@@ -245,7 +245,7 @@ TABLES: dict[str, tuple[set[str], set[str]]] = {
     "lamps": (set(kinds.LAMPS), {"calculator/kinds.py"}),
     "inks": (set(kinds.INKS), {"calculator/kinds.py", "domain/runs/setup.py"}),
     "places": (set(kinds.PLACES), {"calculator/kinds.py"}),
-    "roles": (set(ROLES), {"domain/person.py", "web/people.py"}),
+    "roles": (set(ROLES), {"domain/person.py", "web/people.py", "web/may.py"}),
     "cautions": (set(CAUTIONS), {"domain/cautions.py"}),
 }
 """What there is one list of, and where its names may stand as one: there, where each has its case, and where a file to

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from conftest import PEOPLE
 from flask.testing import FlaskClient
+from shop import ink_lots
 from sqlite_utils import Database
 from test_run_counts import tickets
 from test_run_going import said
@@ -24,7 +25,7 @@ from tickets.domain.bucket import Bucket
 from tickets.domain.jobs.job import Ink
 from tickets.domain.posted import form
 from tickets.domain.runs.ink_fit import against, goes_with, named
-from tickets.domain.runs.run_trace import InkLot, ink_lots
+from tickets.domain.runs.run_trace import InkLot
 from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs
 

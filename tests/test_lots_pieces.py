@@ -8,9 +8,10 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from shop import ink_lots
 
 from tickets.domain.entry import Entry
-from tickets.domain.runs.run_trace import InkLot, PiecesOfLot, ink_lots, pieces_of
+from tickets.domain.runs.run_trace import InkLot, PiecesOfLot, pieces_of
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 GARMENTS = ("stone", "black", "sand")

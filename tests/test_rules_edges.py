@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from shop import ink_lots
 from test_boards import ASKED, GOOD, NOW, SPEC, life
 from test_repeat import BASE, STATIONS, TEE, differing, job, run
 
@@ -24,7 +25,7 @@ from tickets.domain.jobs import heads, table
 from tickets.domain.papers.ticket import job_ticket as ticket_of
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import curing
-from tickets.domain.runs.run_trace import InkLot, ink_lots
+from tickets.domain.runs.run_trace import InkLot
 from tickets.domain.screens import checks, frame_checks, frames, press_checks, readings
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.frames import Frame

@@ -264,7 +264,7 @@ WRONG_SHOWN = timedelta(days=30)
 def _wrong() -> list[tuple[str, str, int, list[tuple[str, int]]]]:
     """Wrong PINs and passwords of the last days: day, name, how many, and from where how many."""
     names, found = rows.names(g.db), rows.wrong(g.db, (g.now - WRONG_SHOWN).date().isoformat())
-    by_day: dict[tuple[str, int], list[rows.Wrong]] = {}
+    by_day: dict[tuple[str, int], list[rows.WrongSecrets]] = {}
     for one in found:
         by_day.setdefault((one.day, one.person), []).append(one)
     return [

@@ -224,7 +224,7 @@ ELSEWHERE = "*"
 
 
 @dataclass(frozen=True, slots=True)
-class Wrong:
+class WrongSecrets:
     """Wrong secrets that came from one place on one day; `source`: an address, empty: a phone known for this person."""
 
     day: str
@@ -248,13 +248,13 @@ def note_wrong(db: Database, day: str, person: int, source: str, at: str, keep_f
     )
 
 
-def wrong(db: Database, since: str) -> list[Wrong]:
+def wrong(db: Database, since: str) -> list[WrongSecrets]:
     """The wrong secrets since a day, the newest day first, in a day the most first."""
     rows = db.execute(
         "SELECT day, person, source, many, at FROM wrong_tries WHERE day >= ? ORDER BY day DESC, many DESC, source",
         [since],
     ).fetchall()
-    return [Wrong(*row) for row in rows]
+    return [WrongSecrets(*row) for row in rows]
 
 
 def guessed(db: Database, since: str, least: int) -> list[tuple[str, str, int]]:

@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
+from tickets.domain.entry import Entry, read_stamp, stamp, text_of, whole_of
 from tickets.domain.jobs.colourways import LOT_OF, Ways, takes
 from tickets.domain.plain import keyed, pairs
-from tickets.domain.runs.run import first_garment, garment_in
+from tickets.domain.runs.run import garment_in
 from tickets.domain.runs.setup import RUN, parts_of
 from tickets.domain.steps import SWAPPED
 
@@ -82,11 +82,6 @@ def pieces_of(counts: Iterable[str]) -> PiecesOfLot:
     took = [one for one in found.values() if one[2] != _MORE]
     both = {how: sum(one[0] + one[1] for one in found.values() if one[2] == how) for how in (_UNSURE, _MORE)}
     return PiecesOfLot(sum(one[0] for one in took), sum(one[1] for one in took), both[_UNSURE], both[_MORE])
-
-
-def upsets(entries: Iterable[Entry]) -> tuple[Upset, ...]:
-    """The stops, swaps and counts among the entries of one run, in the order of time."""
-    return tuple(one for entry in standing_lines(entries) if (one := upset(entry)) is not None)
 
 
 def upset(entry: Entry) -> Upset | None:
@@ -287,17 +282,6 @@ class Poured:
             self._since = self._at
 
 
-def ink_lots(entries: Iterable[Entry], ways: Ways | None = None) -> tuple[InkLot, ...]:
-    """The ink buckets and lots of a run, each with the pieces that took it: those of its set-up sheets, and those that
-    it changed to and from. `ways`: which ink each garment takes where, so that a garment that takes none of an ink, or
-    another one there, took nothing of its lot."""
-    lines = standing_lines(entries)
-    poured = Poured(ways or {}, first_garment(lines))
-    for entry in lines:
-        poured.see(entry)
-    return poured.lots()
-
-
 def _lot_kept(lot: InkLot) -> list[Any]:
     return [lot.station, lot.bucket, lot.lot]
 
@@ -364,15 +348,6 @@ class Warned:
     def kept(self) -> dict[str, Any]:
         """As plain data, to be led on by later entries."""
         return {"kept": pairs(self._worst), "hung": self._hung}
-
-
-def cautions(entries: Iterable[Entry]) -> tuple[ShownCaution, ...]:
-    """What the set-up of a run was warned of, each key and row once with its worst number; nothing where no screen was
-    hung."""
-    warned = Warned()
-    for entry in standing_lines(entries):
-        warned.see(entry)
-    return warned.cautions()
 
 
 @dataclass(frozen=True, slots=True)
