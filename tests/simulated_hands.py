@@ -438,7 +438,8 @@ class Pages(Floor):
         return self.written(post)
 
     def sheet(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> None:
-        found = self.at_work(who, number, "sheet").form(f"/runs/{number}/sheet")
+        self.at_work(who, number)
+        found = self.get(who, f"/runs/{number}?part=all").form(f"/runs/{number}/sheet")
         if found is not None and "override" in sent and post not in self.sent:
             try:
                 self.send(who, found, {name: value for name, value in sent.items() if name != "override"}, "")

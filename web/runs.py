@@ -76,8 +76,10 @@ from web.run_words import (
 from web.steps import WHYS, question_page, sent_again
 from web.support import (
     actor,
+    answered,
     confirm_once,
     faults_by_field,
+    fold_digits,
     form_lists,
     held,
     new_entry_id,
@@ -244,13 +246,15 @@ def run(number: int) -> Response:
             return run_page(plan, refused.status, "hang", refused, {"screen": [typed]})
         return verdict_page(plan, screen)
     opened = request.args.get("open", "")
+    if request.args.get("part") and any("." in name for name in request.args):
+        opened = "sheet"  # another card, with what was typed in those before
     if opened in AT_REQUEST:
         typed_so_far = {name: request.args.getlist(name) for name in request.args if name != "open"}
-        return run_page(plan, step=opened, values=typed_so_far)
+        return run_page(plan, step=opened, values=answered(fold_digits(typed_so_far)))
     return run_page(plan)
 
 
-AT_REQUEST = ("sheet", "pause", "finish", "cross-out")
+AT_REQUEST = ("sheet", "stop", "change", "start", "pause", "finish", "note", "cross-out")
 """The forms of a run's page that come once they are asked for (`open`), with what was typed so far. Their screens, or
 lines, are many."""
 
@@ -421,8 +425,11 @@ def run_page(
 
 
 def _open_part(parts: Sequence[Part], step: str = "") -> str:
-    """The card of the sheet that is open: one with a fault, the one asked for, else the first that can be noted now."""
+    """The card of the sheet that is open: one with a fault, the one asked for (all of them: `all`), else the first that
+    can be noted now."""
     asked = request.args.get("part", "")
+    if asked == "all":
+        return asked
     faulty = [part.key for part in parts if part.faulty and step == "sheet"]
     here = [part.key for part in parts if part.key == asked and part.hangs]
     waiting = [part.key for part in parts if not part.noted and part.hangs]
