@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -25,6 +26,16 @@ from tickets.store import people as rows
 # How quick a machine is says nothing of what is held here: no clock decides over a property.
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any machine")
+
+# What is loaded to collect the tests lasts as long as they run: it is not gone through for rubbish, then or later.
+gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """From here on there is rubbish, and it is taken away."""
+    gc.freeze()
+    gc.enable()
+
 
 LONGEST = ("test_simulated_shop.py", "test_whole_way.py", "test_eight_heads_both_ways.py", "test_cli_process.py")
 """They begin first, so that no core waits for one of them at the end."""
