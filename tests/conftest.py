@@ -14,7 +14,7 @@ import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, settings
-from shop import HOST, PEOPLE, Clock
+from shop import HOST, PEOPLE, Clock, Shop
 from sqlite_utils import Database
 
 from tickets import store
@@ -72,6 +72,18 @@ def db(folder: Path) -> Iterator[Database]:
     database = store.connect(folder)
     yield database
     database.close()
+
+
+@pytest.fixture
+def shop(db: Database) -> Shop:
+    """The shop with two presses."""
+    return shops.with_presses(db)
+
+
+@pytest.fixture
+def bench(db: Database) -> Shop:
+    """The shop as the screen room works in it: what was done is typed in later."""
+    return Shop(db, shops.clock(), me="Ada Holm")
 
 
 @pytest.fixture

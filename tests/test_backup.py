@@ -329,8 +329,10 @@ cli.root(arguments)
 
 def killed_at(at: str, *arguments: object) -> None:
     done = subprocess.run(
-        [sys.executable, "-c", KILLED, at, *map(str, arguments)], capture_output=True, timeout=120, check=False
-    )
+        [sys.executable, "-c", KILLED, at, *map(str, arguments)],
+        capture_output=True, timeout=120, check=False,
+        env=shops.as_installed(TICKETS_DATA=os.environ["TICKETS_DATA"]),
+    )  # fmt: skip
     assert done.returncode == -signal.SIGKILL, done.stderr.decode()
 
 

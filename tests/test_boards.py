@@ -18,17 +18,15 @@ import pytest
 import shop as shops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlite_utils import Database
+from shop import Shop, fresh
 
 from tickets import store
-from tickets.actions import buckets as buckets_acts
-from tickets.actions import jobs, places, screens, shop
+from tickets.actions import jobs, shop
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as sheets
-from tickets.domain.posted import form
 from tickets.domain.screens import checks, frames
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.frames import Frame, Has
@@ -383,43 +381,28 @@ mesh = {{ count = "280/in", thread = "34 um" }}
 """
 
 
-class Shop:
-    """A small shop whose clock is set by hand."""
+def with_racks(folder: Path) -> Shop:
+    """A shop of nine days with two racks and a bucket mixed two days ago; its clock shows NOW."""
+    made = Shop(store.connect(shops.staffed(folder, NOW - timedelta(days=9))), NOW)
+    made.place("Rack 1")
+    made.place("Rack 2")
+    made.bucket = made.mix("Aqua", hours_ago=48, lot="1")
+    return made
 
-    def __init__(self, folder: Path) -> None:
-        self.db: Database = shops.opened(folder, NOW - timedelta(days=9))
-        self.me = shop.command_line(self.db, NOW)
-        self.posts = 0
-        for name, kind in (("Rack 1", "rack"), ("Rack 2", "rack")):
-            places.add(self.db, self.me, name, kind, post=self.post(), now=NOW)
-        sent = {"kind": "dual-cure emulsion", "product": "Aqua", "lot": "1", "water_resistant": "yes"}
-        self.bucket = buckets_acts.mix(self.db, self.me, form(sent), post=self.post(), now=NOW - timedelta(days=2))
 
-    def post(self) -> str:
-        self.posts += 1
-        return f"board-entry-{self.posts:08d}"
+def job(it: Shop, due: str, revision: str = "1") -> str:
+    """A job of that SHEET; its code."""
+    return str(it.job(tomllib.loads(SHEET.format(due=due, revision=revision))).code)
 
-    def frame(self, count: str, thread: str, at: datetime = NOW - timedelta(days=3)) -> str:
-        sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium"}
-        return screens.add(self.db, self.me, form(sent), post=self.post(), now=at)[0]
 
-    def log(self, code: str, *steps: tuple[str, dict[str, Any]], at: datetime = NOW - timedelta(hours=5)) -> None:
-        for minutes, (step, values) in enumerate(steps):
-            found = find.screen(self.db, code)
-            when = at + timedelta(minutes=minutes)
-            screens.log(self.db, self.me, found, step, form(values), post=self.post(), now=when)
-
-    def job(self, due: str, revision: str = "1") -> str:
-        sheet = sheets.read(tomllib.loads(SHEET.format(due=due, revision=revision)))
-        return jobs.add(self.db, self.me, [sheet], post=self.post(), now=NOW)[0]
-
-    def lines(self, **more: Any) -> list[boards.BoardLine]:
-        return [line for group in boards.screen_room(self.db, NOW, **more).groups for line in group.lines]
+def lines(it: Shop, **more: Any) -> list[boards.BoardLine]:
+    """What the board of the screen room lists."""
+    return [line for group in boards.screen_room(it.db, NOW, **more).groups for line in group.lines]
 
 
 @pytest.fixture
 def a_shop(tmp_path: Path) -> Callable[[], Shop]:
-    return lambda: Shop(tmp_path / "shop")
+    return lambda: with_racks(tmp_path / "shop")
 
 
 TENSION = ("tension", {"readings_n_per_cm": "24 24 23.5 24 24"})
@@ -427,36 +410,36 @@ TENSION = ("tension", {"readings_n_per_cm": "24 24 23.5 24 24"})
 
 def test_the_board_follows_a_separation_from_no_screen_to_ready(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    code = it.frame("230/in", "48")
-    it.log(code, TENSION)
-    white, red = it.lines()
+    job(it, "2026-03-12")
+    code = it.frame("230/in", "48", days_ago=3)
+    it.steps(code, TENSION)
+    white, red = lines(it)
     assert (white.progress.has, [one.frame.code for one in white.serves]) == (Has.NONE, [code])
     assert (red.progress.has, red.serves, [one.how for one in red.instead]) == (Has.NONE, (), ["substitute"])
     coat = ("coat", {"bucket": it.bucket, "preset": "2+1 round edge"})
-    it.log(code, ("degrease", {}), coat, ("image", {"separations": white.separation}), at=NOW - timedelta(minutes=30))
-    white = it.lines()[0]
+    it.steps(code, ("degrease", {}), coat, ("image", {"separations": white.separation}), at=NOW - timedelta(minutes=30))
+    white = lines(it)[0]
     assert (white.progress.has, white.progress.next_step) == (Has.UNDER_WAY, "expose")
     assert white.progress.dry_at is not None
-    it.log(code, ("expose", {"exposure_s": 60}), ("washout", {"result": "good"}), ("check", {"result": "good"}),
+    it.steps(code, ("expose", {"exposure_s": 60}), ("washout", {"result": "good"}), ("check", {"result": "good"}),
            ("rack", {"place": "Rack 2"}), at=NOW - timedelta(minutes=20))  # fmt: skip
-    white = it.lines()[0]
+    white = lines(it)[0]
     assert (white.progress.has, white.progress.next_step) == (Has.UNDER_WAY, ""), "checked, but wet"
-    it.log(code, ("check", {"result": "good", "dry": "yes"}), at=NOW - timedelta(minutes=10))
-    white = it.lines()[0]
+    it.steps(code, ("check", {"result": "good", "dry": "yes"}), at=NOW - timedelta(minutes=10))
+    white = lines(it)[0]
     assert white.progress.has is Has.READY
     assert white.progress.frame is not None
     assert boards.place_names(it.db)[white.progress.frame.life.place or 0] == "Rack 2"
-    assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
+    assert [line.image.name for line in lines(it, need_only=True)] == ["red"]
 
 
 def test_a_station_that_no_garment_takes_asks_for_no_screen(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
     way = '\n[[colourway]]\ngarment = { style = "Tee", colour = "navy" }\ninks = { white = false }\n'
     sheet = sheets.read(tomllib.loads(SHEET.format(due="2026-03-12", revision="1") + way))
-    code = jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)[0]
-    assert [line.image.name for line in it.lines()] == ["red"]
-    assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
+    code = jobs.add(it.db, it.me, [sheet], post=fresh(), now=NOW)[0]
+    assert [line.image.name for line in lines(it)] == ["red"]
+    assert [line.image.name for line in lines(it, need_only=True)] == ["red"]
     ahead = desk_today.placement_ahead(it.db, find.job(it.db, code), 1, NOW)
     assert [one.name for one in ahead.stations] == ["red"]
     assert [job.none for job in desk_today.desk(it.db, NOW).jobs] == [1]
@@ -470,7 +453,7 @@ def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_sh
     it = a_shop()
     way = '\n[[colourway]]\ngarment = { style = "Tee", colour = "navy" }\ninks = { white = false }\n'
     sheet = sheets.read(tomllib.loads(SHEET.format(due="2026-03-12", revision="1") + way))
-    jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)
+    jobs.add(it.db, it.me, [sheet], post=fresh(), now=NOW)
     rows = it.db.execute("SELECT * FROM stations").fetchall()
     assert len(rows) == 1 and sound.check(it.db) == []
     with store.writing(it.db):
@@ -489,11 +472,11 @@ def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_sh
 
 def test_jobs_stand_by_due_date_and_each_gets_another_frame_first(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-20", "2")
-    it.job("2026-03-12", "1")
-    codes = [it.frame("230/in", "48") for _unused in range(2)]
+    job(it, "2026-03-20", "2")
+    job(it, "2026-03-12", "1")
+    codes = [it.frame("230/in", "48", days_ago=3) for _unused in range(2)]
     for code in codes:
-        it.log(code, TENSION)
+        it.steps(code, TENSION)
     groups = boards.screen_room(it.db, NOW).groups
     assert [group.due for group in groups] == ["2026-03-12", "2026-03-20"]
     first = [group.lines[0].serves[0].frame.code for group in groups]
@@ -503,7 +486,7 @@ def test_jobs_stand_by_due_date_and_each_gets_another_frame_first(a_shop: Callab
 def test_pages_go_on_where_they_stopped_and_cut_no_placement(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
     for number in range(31):
-        it.job(f"2026-03-{number % 20 + 10}", str(number))
+        job(it, f"2026-03-{number % 20 + 10}", str(number))
     seen: list[tuple[int, int]] = []
     after = None
     for _unused in range(20):
@@ -521,11 +504,11 @@ def test_pages_go_on_where_they_stopped_and_cut_no_placement(a_shop: Callable[[]
 
 def test_nothing_serves_says_what_would(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    used, slack = it.frame("280/in", "34"), it.frame("110/in", "80")
-    it.log(used, ("tension", {"readings_n_per_cm": "20 20"}), ("found", {"standing_seen": "to strip"}))
-    it.log(slack, ("fault", {"kind": "slack", "then": "restretch"}))
-    red = it.lines()[1]
+    job(it, "2026-03-12")
+    used, slack = it.frame("280/in", "34", days_ago=3), it.frame("110/in", "80", days_ago=3)
+    it.steps(used, ("tension", {"readings_n_per_cm": "20 20"}), ("found", {"standing_seen": "to strip"}))
+    it.steps(slack, ("fault", {"kind": "slack", "then": "restretch"}))
+    red = lines(it)[1]
     assert red.serves == ()
     told = {one.how: [frame.code for frame in one.frames] for one in red.instead}
     assert told == {"strip": [used], "restretch": [slack]}
@@ -533,12 +516,12 @@ def test_nothing_serves_says_what_would(a_shop: Callable[[], Shop]) -> None:
 
 def test_a_frame_whose_image_is_still_wanted_is_not_to_be_stripped(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    white = it.lines()[0]
-    code = it.frame("230/in", "48")
-    it.log(code, TENSION, ("found", {"standing_seen": "to strip", "separations_seen": str(white.separation)}))
-    it.job("2026-03-13", "2")
-    other = it.lines()[2]
+    job(it, "2026-03-12")
+    white = lines(it)[0]
+    code = it.frame("230/in", "48", days_ago=3)
+    it.steps(code, TENSION, ("found", {"standing_seen": "to strip", "separations_seen": str(white.separation)}))
+    job(it, "2026-03-13", "2")
+    other = lines(it)[2]
     assert other.progress.has is Has.NONE
     assert other.serves == () and "strip" not in [one.how for one in other.instead]
 
@@ -546,34 +529,34 @@ def test_a_frame_whose_image_is_still_wanted_is_not_to_be_stripped(a_shop: Calla
 def test_a_shop_that_logs_only_imaging_checking_and_hanging(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
     shop.set_up(it.db, it.me, "steps", ["image", "check", "hang", "pull", "print", "stretch"], now=NOW)
-    it.job("2026-03-12")
-    code = it.frame("230/in", "48")
-    assert [one.frame.code for one in it.lines()[0].serves] == [code]
-    white = it.lines()[0].separation
-    it.log(code, ("image", {"separations": white}))
-    line = it.lines()[0]
+    job(it, "2026-03-12")
+    code = it.frame("230/in", "48", days_ago=3)
+    assert [one.frame.code for one in lines(it)[0].serves] == [code]
+    white = lines(it)[0].separation
+    it.steps(code, ("image", {"separations": white}))
+    line = lines(it)[0]
     assert (line.progress.has, line.progress.next_step) == (Has.UNDER_WAY, "check")
     assert [(stage.standing, stage.step, stage.screens) for stage in boards.to_do(it.db, NOW)] == [
         ("imaged", "check", 1)
     ]
-    it.log(code, ("check", {"result": "good"}))
-    assert it.lines()[0].progress.has is Has.READY
+    it.steps(code, ("check", {"result": "good"}))
+    assert lines(it)[0].progress.has is Has.READY
     # off the press and not stripped in the log: free for the next image once nobody wants this one
-    it.log(code, ("found", {"standing_seen": "to strip", "separations_seen": str(white)}))
-    it.job("2026-03-13", "2")
-    assert it.lines()[2].serves == ()
+    it.steps(code, ("found", {"standing_seen": "to strip", "separations_seen": str(white)}))
+    job(it, "2026-03-13", "2")
+    assert lines(it)[2].serves == ()
     jobs.close(
-        it.db, it.me, find.job(it.db, boards.screen_room(it.db, NOW).groups[0].code), True, post=it.post(), now=NOW
+        it.db, it.me, find.job(it.db, boards.screen_room(it.db, NOW).groups[0].code), True, post=fresh(), now=NOW
     )
-    assert [one.frame.code for one in it.lines()[0].serves] == [code]
+    assert [one.frame.code for one in lines(it)[0].serves] == [code]
 
 
 def test_to_do_counts_stages_with_their_places_and_waits_for_drying(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    damp, dry = it.frame("230/in", "48"), it.frame("230/in", "48")
+    damp, dry = it.frame("230/in", "48", days_ago=3), it.frame("230/in", "48", days_ago=3)
     coat = ("coat", {"bucket": it.bucket})
-    it.log(dry, ("degrease", {}), coat, ("rack", {"place": "Rack 1"}), at=NOW - timedelta(hours=3))
-    it.log(damp, ("degrease", {}), coat, at=NOW - timedelta(minutes=10))
+    it.steps(dry, ("degrease", {}), coat, ("rack", {"place": "Rack 1"}), at=NOW - timedelta(hours=3))
+    it.steps(damp, ("degrease", {}), coat, at=NOW - timedelta(minutes=10))
     stage = boards.to_do(it.db, NOW)[0]
     names = boards.place_names(it.db)
     assert (stage.standing, stage.step, stage.screens) == ("coated", "image", 1)
@@ -583,11 +566,11 @@ def test_to_do_counts_stages_with_their_places_and_waits_for_drying(a_shop: Call
 
 def test_the_desk_counts_what_each_job_has_and_what_is_due(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    it.job("2026-04-30", "2")
-    code, kept = it.frame("230/in", "48"), it.frame("280/in", "34")
-    it.log(code, TENSION, ("found", {"standing_seen": "imaged", "separations_seen": str(it.lines()[0].separation)}))
-    it.log(kept, ("found", {"standing_seen": "kept"}), ("decide", {"then": "keep", "until": "2026-03-01"}))
+    job(it, "2026-03-12")
+    job(it, "2026-04-30", "2")
+    code, kept = it.frame("230/in", "48", days_ago=3), it.frame("280/in", "34", days_ago=3)
+    it.steps(code, TENSION, ("found", {"standing_seen": "imaged", "separations_seen": str(lines(it)[0].separation)}))
+    it.steps(kept, ("found", {"standing_seen": "kept"}), ("decide", {"then": "keep", "until": "2026-03-01"}))
     found = desk_today.desk(it.db, NOW, 7)
     (ahead,) = found.jobs
     assert (ahead.ready, ahead.under_way, ahead.none, ahead.late) == (0, 1, 1, False)
@@ -609,9 +592,9 @@ def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> 
     """The desk's count and the list behind its link must agree."""
     it = a_shop()
     for number in range(12):
-        code = it.frame("230/in", "48")
+        code = it.frame("230/in", "48", days_ago=3)
         if number % 3:
-            it.log(code, TENSION, at=NOW - timedelta(days=2))
+            it.steps(code, TENSION, at=NOW - timedelta(days=2))
     for days in (1, 95):
         now = NOW + timedelta(days=days)
         before = stamp(now - timedelta(days=90))
@@ -625,25 +608,25 @@ def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> 
 def test_the_usual_pace_is_the_median_of_what_the_log_has_seen(a_shop: Callable[[], Shop]) -> None:
     """Five screens stayed imaged for 10, 20, 30, 40 and 500 min: 30 min are usual; four are too few to say."""
     it = a_shop()
-    it.job("2026-03-12")
-    white = it.lines()[0].separation
+    job(it, "2026-03-12")
+    white = lines(it)[0].separation
     start = NOW - timedelta(days=1)
     for number, minutes in enumerate((10, 20, 30, 40, 500)):
         assert boards.usual_hours(it.db, Standing.IMAGED) is None
-        code = it.frame("230/in", "48")
+        code = it.frame("230/in", "48", days_ago=3)
         coat = ("coat", {"bucket": it.bucket})
-        it.log(code, ("degrease", {}), coat, at=start - timedelta(hours=2))
-        it.log(code, ("image", {"separations": white}), at=start)
-        it.log(code, ("expose", {"exposure_s": 60}), at=start + timedelta(minutes=minutes))
-        it.log(code, ("washout", {"result": "good"}), at=start + timedelta(minutes=minutes + 6))
-        it.log(code, ("check", {"result": "good"}), at=start + timedelta(minutes=minutes + 66))
-        it.log(code, ("strip", {"still_needed": "yes"}), at=start + timedelta(minutes=minutes + 67))
+        it.steps(code, ("degrease", {}), coat, at=start - timedelta(hours=2))
+        it.steps(code, ("image", {"separations": white}), at=start)
+        it.steps(code, ("expose", {"exposure_s": 60}), at=start + timedelta(minutes=minutes))
+        it.steps(code, ("washout", {"result": "good"}), at=start + timedelta(minutes=minutes + 6))
+        it.steps(code, ("check", {"result": "good"}), at=start + timedelta(minutes=minutes + 66))
+        it.steps(code, ("strip", {"still_needed": "yes"}), at=start + timedelta(minutes=minutes + 67))
         assert number < 5
     assert boards.usual_hours(it.db, Standing.IMAGED) == pytest.approx(0.5)
-    code = it.frame("230/in", "48")
-    it.log(code, TENSION, ("degrease", {}), coat, at=NOW - timedelta(hours=4))
-    it.log(code, ("image", {"separations": white}), at=NOW - timedelta(minutes=10))
-    line = it.lines()[0]
+    code = it.frame("230/in", "48", days_ago=3)
+    it.steps(code, TENSION, ("degrease", {}), coat, at=NOW - timedelta(hours=4))
+    it.steps(code, ("image", {"separations": white}), at=NOW - timedelta(minutes=10))
+    line = lines(it)[0]
     assert line.ready_at == NOW + timedelta(minutes=20 + 6 + 60)
     (ahead,) = desk_today.desk(it.db, NOW, 7).jobs
     assert ahead.placements[0].stations[0].ready_at == line.ready_at
@@ -653,21 +636,21 @@ def test_the_usual_pace_is_the_median_of_what_the_log_has_seen(a_shop: Callable[
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_all_boards_agree_on_the_stations_without_a_screen(tmp_path_factory: Any, data: st.DataObject) -> None:
     """The screen room, its list of needs, the desk and the press count from one truth, whatever the log says."""
-    it = Shop(tmp_path_factory.mktemp("agree") / "shop")
-    made = [it.job(f"2026-03-{day}", str(day)) for day in (12, 13)]
-    wanted = {line.separation: line.asked for line in it.lines()}
+    it = with_racks(tmp_path_factory.mktemp("agree") / "shop")
+    made = [job(it, f"2026-03-{day}", str(day)) for day in (12, 13)]
+    wanted = {line.separation: line.asked for line in lines(it)}
     stages = ("imaged", "exposed", "to check", "ready", "kept", "to clean", "to strip", "away", "to restretch")
     for _number in range(data.draw(st.integers(0, 5))):
         separation = data.draw(st.sampled_from(sorted(wanted)))
         count = data.draw(st.sampled_from(["230/in", "280/in", "110/in"]))
-        code = it.frame(count, "48" if count == "230/in" else "34")
+        code = it.frame(count, "48" if count == "230/in" else "34", days_ago=3)
         low = data.draw(st.sampled_from(["", "12", "19", "24"]))
         if low:
-            it.log(code, ("tension", {"readings_n_per_cm": low}))
+            it.steps(code, ("tension", {"readings_n_per_cm": low}))
         stage = data.draw(st.sampled_from(stages))
-        it.log(code, ("found", {"standing_seen": stage, "separations_seen": str(separation)}))
+        it.steps(code, ("found", {"standing_seen": stage, "separations_seen": str(separation)}))
         if data.draw(st.booleans()):
-            it.log(code, ("fault", {"kind": "torn", "then": "restretch"}))
+            it.steps(code, ("fault", {"kind": "torn", "then": "restretch"}))
     room = boards.screen_room(it.db, NOW).groups
     lacks = {(one.code, line.station) for one in room for line in one.lines if not line.progress.has.covered}
     need = boards.screen_room(it.db, NOW, need_only=True).groups
@@ -684,8 +667,8 @@ def test_all_boards_agree_on_the_stations_without_a_screen(tmp_path_factory: Any
 
 def test_boards_read_only(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    it.frame("230/in", "48")
+    job(it, "2026-03-12")
+    it.frame("230/in", "48", days_ago=3)
     before = it.db.execute("SELECT total_changes()").fetchone()
     boards.screen_room(it.db, NOW)
     boards.to_do(it.db, NOW)
@@ -696,9 +679,9 @@ def test_boards_read_only(a_shop: Callable[[], Shop]) -> None:
 def test_no_board_reads_the_log_or_all_screens(a_shop: Callable[[], Shop]) -> None:
     """Every query of the boards goes by an index: none scans entries, standings or carries."""
     it = a_shop()
-    it.job("2026-03-12")
+    job(it, "2026-03-12")
     for _unused in range(3):
-        it.frame("230/in", "48")
+        it.frame("230/in", "48", days_ago=3)
     asked: list[str] = []
     it.db.conn.set_trace_callback(asked.append)
     boards.screen_room(it.db, NOW)
@@ -724,10 +707,10 @@ def test_no_board_reads_the_log_or_all_screens(a_shop: Callable[[], Shop]) -> No
 
 def test_a_slack_frame_of_the_right_mesh_is_to_be_tightened(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
-    it.job("2026-03-12")
-    code = it.frame("280/in", "34")
-    it.log(code, ("tension", {"readings_n_per_cm": "11 12 12"}))
-    red = it.lines()[1]
+    job(it, "2026-03-12")
+    code = it.frame("280/in", "34", days_ago=3)
+    it.steps(code, ("tension", {"readings_n_per_cm": "11 12 12"}))
+    red = lines(it)[1]
     assert red.serves == ()
     assert [(one.how, [frame.code for frame in one.frames]) for one in red.instead] == [("tighten", [code])]
 

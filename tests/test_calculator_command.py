@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from shop import as_installed
 
 from tickets.actions import shop as shop_acts
 from tickets.calculator.catalogue import CATALOGUE, compute
@@ -246,7 +247,7 @@ def test_a_shop_file_that_is_none_is_one_line(tmp_path: Path) -> None:
 def test_it_runs_as_a_process_without_a_traceback() -> None:
     ran = subprocess.run(
         [sys.executable, "-m", "tickets.cli", "calc", "mesh", "--count", "225", "--thread", "40 um"],
-        capture_output=True, text=True, encoding="utf-8", check=False,
+        capture_output=True, text=True, encoding="utf-8", check=False, env=as_installed(),
     )  # fmt: skip
     assert (ran.returncode, ran.stdout, len(ran.stderr.splitlines())) == (2, "", 1)
 

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import clock, with_presses
 from sqlite_utils import Database
 from test_paper import MIDDLE, a_job
-from test_web_runs import Shop, discharge_job, post, start_run
+from test_web_runs import discharge_job, post, start_run
 from test_web_screens import add, post_id
 
 from tickets.actions import buckets, screens
@@ -168,7 +168,7 @@ def risks(page: str) -> dict[str, list[str]]:
 def test_a_run_says_its_cautions_where_the_risk_is_until_they_were_read(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
-    shop, bo = Shop(db), sign_in(client, "Bo Lind")
+    shop, bo = with_presses(db), sign_in(client, "Bo Lind")
     job = discharge_job(shop)
     run = start_run(bo, shop, job)
     white, blue = shop.screen(job, 1), shop.screen(job, 3)

@@ -20,18 +20,11 @@ from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
-from shop import commands
+from shop import ROOT, as_installed, commands
 
-ROOT = Path(__file__).parent.parent
 SCRIPT = Path(sys.executable).parent / ("tickets.exe" if os.name == "nt" else "tickets")
 COMMANDS = [[sys.executable, "-m", "tickets.cli"], *([[str(SCRIPT)]] if SCRIPT.exists() else [])]
 """The module, and the console script where the project is installed."""
-ENVIRONMENT = {
-    **{name: value for name, value in os.environ.items() if name != "TICKETS_DATA"},
-    "PYTHONPATH": str(ROOT),
-    "PYTHONUNBUFFERED": "1",
-}
-
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
 
@@ -42,7 +35,7 @@ def run(*arguments: object, command: list[str] = COMMANDS[0], **more: object) ->
         text=True,
         encoding="utf-8",
         timeout=60,
-        env=ENVIRONMENT,
+        env=as_installed(),
         **more,  # type: ignore[call-overload]
     )
 
@@ -56,7 +49,7 @@ def serving(*arguments: object) -> Iterator[tuple[str, list[str], subprocess.Pop
         stderr=subprocess.PIPE,
         text=True,
         encoding="utf-8",
-        env=ENVIRONMENT,
+        env=as_installed(),
     )
     assert process.stdout is not None and process.stderr is not None
     lines: Queue[str] = Queue()
@@ -115,7 +108,7 @@ def test_neither_loads_the_pages() -> None:
     )
     for arguments in (["--version"], ["calc", "mesh", "--count", "225/in", "--thread", "40 um"]):
         done = subprocess.run(
-            [sys.executable, "-c", script, *arguments], capture_output=True, text=True, env=ENVIRONMENT, timeout=60
+            [sys.executable, "-c", script, *arguments], capture_output=True, text=True, env=as_installed(), timeout=60
         )
         assert done.returncode == 0, done.stderr
 
@@ -235,7 +228,7 @@ def test_a_terminal_without_the_letters(tmp_path: Path) -> None:
         [*COMMANDS[0], "job", "check", "taverna-tote.toml"],
         capture_output=True,
         cwd=tmp_path,
-        env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
+        env={**as_installed(), "PYTHONIOENCODING": "ascii"},
         timeout=60,
     )
     assert done.returncode == 0, done.stderr
@@ -247,7 +240,7 @@ def test_json_stays_json_on_a_terminal_without_the_letters(tmp_path: Path) -> No
     done = subprocess.run(
         [*COMMANDS[0], "place", "list", "--json", "--data", str(tmp_path)],
         capture_output=True,
-        env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
+        env={**as_installed(), "PYTHONIOENCODING": "ascii"},
         timeout=60,
     )
     assert json.loads(done.stdout.decode("ascii"))[0]["name"] == "Półka"

@@ -15,14 +15,13 @@ import pypdfium2
 import pytest
 from coloraide import Color
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock
 from sqlite_utils import Database
 from test_colour_stop import APPROVED, HOW, NEAR, OFF
 from test_colour_stop import lead as lead  # fixtures
 from test_colour_stop import target as target
-from test_web_runs import Shop, dark, hang_both, post, story, text_of
+from test_web_runs import dark, hang_both, post, story, text_of
 from test_web_runs import press as press
-from test_web_runs import shop as shop
 
 from tickets.calculator.colour import Lab, delta_e_2000, in_words
 from tickets.queries import at_press, repeats, run_plan

@@ -13,11 +13,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh
 from sqlite_utils import Database
-from test_web_runs import Shop, approved_run, fresh, hang_both, post, story
+from test_web_runs import approved_run, hang_both, post, story
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.actions import printing, run_papers

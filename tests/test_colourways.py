@@ -13,10 +13,9 @@ import pypdfium2
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh, two_colours
 from sqlite_utils import Database
-from test_web_runs import Shop, fresh, hang_both, post, story, text_of, two_colours
-from test_web_runs import shop as shop  # fixtures
+from test_web_runs import hang_both, post, story, text_of
 
 from tickets import cli
 from tickets.actions import printing
@@ -399,7 +398,7 @@ def test_a_run_with_a_screen_missing_offers_the_change_of_garment(
 ) -> None:
     """Stone takes no white: with the white missing it can go on with stone."""
     blue = shop.screen(job, 3)
-    run = int(lead.post("/runs", data={"entry": fresh(), "job": job.code, "placement": "1", "press": shop.press})
+    run = int(lead.post("/runs", data={"entry": fresh(), "job": job.code, "placement": "1", "press": shop.first_press})
               .headers["Location"].rsplit("/", 1)[1])  # fmt: skip
     ok(post(lead, run, "hang", screen=blue, head="3", station="3", seen="ok"))
     page = lead.get(f"/runs/{run}").text

@@ -10,12 +10,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import NOW, Shop, clock, fresh
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of
+from test_web_runs import hang_both, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets.actions import screens
 from tickets.domain.code import shown
@@ -307,7 +306,7 @@ def test_another_stencil_in_the_same_run_is_another_use_of_the_mesh(
         "expose": {"exposure_s": "60"}, "washout": {"result": "good"}, "check": {"result": "good", "dry": "yes"},
     }  # fmt: skip
     for step, values in remade.items():
-        screens.log(db, shop.screen_room, find.screen(db, white), step, form(values), post=fresh(), now=utc())
+        screens.log(db, shop.maker, find.screen(db, white), step, form(values), post=fresh(), now=utc())
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, run, "start", seen="caution").status_code == 303

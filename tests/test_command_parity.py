@@ -12,12 +12,11 @@ import pytest
 import shop as shops
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh, two_colours
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
+from test_web_runs import hang_both, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli, demo
 from tickets.actions import shop as shop_checks

@@ -7,8 +7,7 @@ from collections.abc import Callable
 
 import pytest
 from flask.testing import FlaskClient
-from test_desk_rules import Bench, fresh
-from test_desk_rules import bench as bench  # a fixture
+from shop import Shop, fresh
 
 from tickets.actions import screens
 from tickets.domain.posted import form
@@ -17,7 +16,7 @@ from web.screen_life import STENCILS
 
 
 def test_every_entry_of_a_screen_stands_in_its_life(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Also what was done to the bare frame, before the first stencil and between two."""
     (code,) = bench.frames(1, thread_um="48")
@@ -28,8 +27,8 @@ def test_every_entry_of_a_screen_stands_in_its_life(
             ("check", {"result": "good"}), ("strip", {}), ("note", {"note": f"bare at {hours:.0f}"}),
         ):  # fmt: skip
             hours -= 1
-            bench.log(code, step, hours, **sent)
-    bench.log(code, "fault", 1, kind="slack")
+            bench.past(code, step, hours, **sent)
+    bench.past(code, "fault", 1, kind="slack")
     phone = sign_in(client, "Di Novak")
     page, lines = f"/desk/screens/{code}", 0
     while page:
@@ -46,7 +45,7 @@ def test_every_entry_of_a_screen_stands_in_its_life(
 
 
 def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Three stencils: stripped; torn off the press, then new mesh; stripped, after a stripping that was a slip. The
     second was reported slack two days after it was begun, the third had scum at its washout."""
@@ -57,8 +56,8 @@ def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
         (60, "pull", {"condition": "torn"}), (50, "stretch", {"mesh_count_as_labelled": "230/in"}),
         (40, "coat", {}), (39, "washout", {"result": "fault", "fault": "scum"}), (20, "strip", {}),
     ):  # fmt: skip
-        bench.log(code, step, hours, **sent)
-    slip = bench.log(code, "strip", 30)
+        bench.past(code, step, hours, **sent)
+    slip = bench.past(code, "strip", 30)
     crossed = form({"crosses": slip, "why": "the wrong screen"})
     screens.cross_out(bench.db, bench.me, crossed, post=fresh(), now=bench.now)
     page = sign_in(client, "Di Novak").get(f"/desk/screens/{code}").text

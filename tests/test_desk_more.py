@@ -6,7 +6,6 @@ import csv
 import html
 import io
 import re
-import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -15,11 +14,11 @@ from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
-import shop as shops
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
+from shop import Desk, fresh, said
 from sqlite_utils import Database
 
 from tickets import cli, store
@@ -45,41 +44,9 @@ NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 
-def fresh() -> str:
-    return secrets.token_hex(12)
-
-
-def said(page: str) -> str:
-    """The text of a page's main part."""
-    body = page.split("<main", 1)[1].split("</main", 1)[0]
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", body)).split())
-
-
-class Desk:
-    """The manager's phone at the desk, and its clock: each act is a minute after the one before."""
-
-    def __init__(self, folder: Path, sign_in: SignIn) -> None:
-        self.now = NOW
-        self.phone = sign_in(shops.phone_of(shops.app_of(folder, lambda: self.now)), "Di Novak")
-
-    def get(self, path: str) -> str:
-        answer = self.phone.get(path)
-        assert answer.status_code == 200, (path, answer.status_code)
-        return str(answer.text)
-
-    def act(self, path: str, page: str, what: str, **sent: object) -> None:
-        """Posts what a form of `page` sends; the page then says what was done, by whom and when."""
-        self.now += timedelta(minutes=1)
-        sent = {"secret": "long-enough-password", "entry": fresh(), **sent}
-        answer = self.phone.post(path, data=sent)
-        assert answer.status_code == 303, (path, said(answer.text))
-        line = f"{what} · 4 Mar, {self.now:%H:%M} · Di Novak"
-        assert line in said(self.get(page)), (line, said(self.get(page)))
-
-
 @pytest.fixture
-def desk(folder: Path, sign_in: SignIn) -> Desk:
-    return Desk(folder, sign_in)
+def desk(folder: Path) -> Desk:
+    return Desk(folder, NOW)
 
 
 def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: Desk, db: Database) -> None:
@@ -490,10 +457,10 @@ def test_a_size_that_nobody_typed_is_said_in_the_shops_units(system: str, said_s
     assert size.a.replace("\u00a0", " ") == said_so
 
 
-def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(db: Database) -> None:
+def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(tmp_path: Path) -> None:
     """Tension is N/cm in every shop."""
+    db = shop.open_shop(tmp_path, NOW)
     me = shop.command_line(db, NOW)
-    shop.open_shop(Path(store.place_of(db)).parent, NOW)
     shop.set_up(db, me, "units", "us", now=NOW)
     row = next(one for one in the_spec(db).rows if one.key == "tension-watch" and one.value == 20)
     shop.add_spec_row(db, me, replace(row, value=21.0, source="ours"), now=NOW + timedelta(days=1))

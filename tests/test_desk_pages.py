@@ -18,7 +18,7 @@ import shop as shops
 from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
-from shop import NOW
+from shop import NOW, Shop
 from sqlite_utils import Database
 
 from tickets import cli, demo, store
@@ -26,7 +26,6 @@ from tickets.actions import frame_list, places, screens, shop, stocktake
 from tickets.actions import jobs as jobs_acts
 from tickets.domain.code import shown
 from tickets.domain.jobs import job
-from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import run_trace
@@ -34,7 +33,7 @@ from tickets.domain.screens import frames as rules
 from tickets.queries import desk as desk_now
 from tickets.queries import exports, find, learning, limits, sound, trace
 from tickets.store import boards as store_boards
-from tickets.store import buckets, desk, jobs, people
+from tickets.store import buckets, desk, jobs
 from web.boards import DESK_PAGES, KEPT_PAGES
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -584,77 +583,69 @@ def test_the_command_brings_a_list_in(folder: Path, tmp_path: Path, db: Database
 # Stock-take
 
 
-class Rack:
+def racked(db: Database) -> tuple[Shop, list[str]]:
     """Two racks with three screens; the log has one of them on the other rack."""
-
-    def __init__(self, db: Database) -> None:
-        person = people.find(db, "Ada Holm")
-        assert person is not None
-        self.db, self.me = db, Actor(person.id, person.name, person.role)
-        at = NOW - timedelta(hours=2)
-        self.one = places.add(db, self.me, "Rack 1", "rack", post=fresh(), now=at)
-        self.two = places.add(db, self.me, "Rack 2", "rack", post=fresh(), now=at)
-        mesh = form({"mesh_count_as_labelled": "230/in", "frame": "aluminium", "mark": "S 1"})
-        self.codes = screens.add(db, self.me, mesh, post=fresh(), now=at, number=3)
-        for code, rack in zip(self.codes, ("Rack 1", "Rack 1", "Rack 2"), strict=True):
-            screen = find.screen(db, code)
-            screens.log(db, self.me, screen, "rack", form({"place": rack}), post=fresh(), now=at)
-
-    def place(self, code: str) -> int | None:
-        return find.screen(self.db, code).life.place
+    made = Shop(db, NOW - timedelta(hours=2), me="Ada Holm")
+    made.place("Rack 1")
+    made.place("Rack 2")
+    codes = made.frames(3, 0, mark="S 1")
+    for code, rack in zip(codes, ("Rack 1", "Rack 1", "Rack 2"), strict=True):
+        made.log(code, "rack", place=rack)
+    return made, codes
 
 
 def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
-    rack = Rack(db)
+    rack, codes = racked(db)
     phone = sign_in(client, "Ada Holm")
-    path = f"/desk/stocktake/{rack.one}"
-    assert path in phone.get(f"/places/{rack.one}").text
+    one = find.place(db, "Rack 1").code
+    path = f"/desk/stocktake/{one}"
+    assert path in phone.get(f"/places/{one}").text
     assert phone.post(f"{path}/seen").status_code == 303
     button = re.search(r'<button class="(\w+)">None is here: finish and update the log', phone.get(path).text)
     assert button is not None and button[1] == "quiet"  # nothing scanned yet is no reason to empty a rack
-    scanned = phone.get(f"/t/{rack.codes[0]}").text  # the phone's camera: a page with one button, nothing written
+    scanned = phone.get(f"/t/{codes[0]}").text  # the phone's camera: a page with one button, nothing written
     assert f'action="{path}/seen"' in scanned and "Seen on Rack 1" in scanned
-    assert phone.post(f"{path}/seen", data={"code": rack.codes[0]}).status_code == 303
+    assert phone.post(f"{path}/seen", data={"code": codes[0]}).status_code == 303
     assert phone.post(f"{path}/seen", data={"code": "s3"}).status_code == 303  # by its painted mark
     bad = phone.post(f"{path}/seen", data={"code": "zz 9"})
     assert bad.status_code == 404 and "zz 9" in bad.text
     page = phone.get(path).text
     assert "1 of 2 seen" in page and "The log has these elsewhere" in page and "Rack 2" in page
     assert "Missing here: they get no place" in page
-    assert f'name="gone" value="{rack.codes[1]}" checked' in page  # one tap says it of all; one may be unticked
-    done = phone.post(f"{path}/put-right", data={"entry": fresh(), "gone": rack.codes[1]})
+    assert f'name="gone" value="{codes[1]}" checked' in page  # one tap says it of all; one may be unticked
+    done = phone.post(f"{path}/put-right", data={"entry": fresh(), "gone": codes[1]})
     assert done.status_code == 200 and "1 screen was put here" in done.text
     assert "1 screen is missing" in done.text and "Scan the next one" not in done.text
-    assert rack.place(rack.codes[2]) == rack.place(rack.codes[0])
-    life = find.screen(db, rack.codes[1]).life
+    assert rack.life(codes[2]).place == rack.life(codes[0]).place
+    life = find.screen(db, codes[1]).life
     assert life.place is None and life.not_at is not None
-    shown = phone.get(f"/screens/{rack.codes[1]}").text
+    shown = phone.get(f"/screens/{codes[1]}").text
     assert "Stock-take of Rack 1: missing." in shown and "missing since the stock-take of Rack 1" in shown
     boss = sign_in(client, "Di Novak")
     assert "1 · missing since a stock-take" in boss.get("/desk").text
-    assert rack.codes[1] in boss.get("/screens?due=missing").text
-    assert rack.codes[0] not in boss.get("/screens?due=missing").text
+    assert codes[1] in boss.get("/screens?due=missing").text
+    assert codes[0] not in boss.get("/screens?due=missing").text
     assert "Stock-take" not in phone.get("/more").text.split("<main")[0]  # the phone is free again
     ada = sign_in(client, "Ada Holm")
-    ada.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
+    ada.post(f"{path}/seen", data={"code": "\n".join(codes)})
     assert "1 screen was put here" in ada.post(f"{path}/put-right", data={"entry": fresh()}).text  # it turned up
-    assert rack.place(rack.codes[1]) == rack.place(rack.codes[0]) and "missing" not in ada.get("/desk").text
-    ada.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
+    assert rack.life(codes[1]).place == rack.life(codes[0]).place and "missing" not in ada.get("/desk").text
+    ada.post(f"{path}/seen", data={"code": "\n".join(codes)})
     assert "all is as the log has it" in ada.post(f"{path}/put-right", data={"entry": fresh()}).text
     assert sound.check(db) == []
 
 
 def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database) -> None:
-    rack = Rack(db)
+    rack, codes = racked(db)
     place = find.place(db, "Rack 1")
-    first = find.screen(db, rack.codes[0])
-    stay = [find.screen(db, rack.codes[1]).id]
+    first = find.screen(db, codes[0])
+    stay = [find.screen(db, codes[1]).id]
     assert not rules.is_free(replace(first.life, not_at=place.id), False) and rules.is_free(first.life, False)
 
     def there() -> int:
-        found = find.screen(db, rack.codes[0]).life
+        found = find.screen(db, codes[0]).life
         assert found.mesh is not None
         count = found.mesh.count_per_cm
         (alike,), _given_up = desk.frames_of(db, [(count - 0.1, count + 0.1)], [str(found.standing)], ())
@@ -667,44 +658,44 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     def missing() -> list[str]:
         return [str(one.code) for one in store_boards.due(db, [("missing", "", 0)])[0]]
 
-    assert missing() == [rack.codes[0]] and rack.place(rack.codes[1]) == place.id
+    assert missing() == [codes[0]] and rack.life(codes[1]).place == place.id
     assert there() == before - 1  # nobody can reckon with it
     screens.log(db, rack.me, first, "note", form({"note": "asked the press"}), post=fresh(), now=NOW)
-    assert missing() == [rack.codes[0]]
+    assert missing() == [codes[0]]
     screens.log(db, rack.me, first, "tension", form({"readings_n_per_cm": "22"}), post=fresh(), now=NOW)
     assert there() == before
-    assert missing() == [] and rack.place(rack.codes[0]) is None  # it is there, but nobody said where
+    assert missing() == [] and rack.life(codes[0]).place is None  # it is there, but nobody said where
     # moved at nine, looked for at ten at the place of before: the log has it elsewhere, and keeps that
     moved = form({"place": "Rack 2", "at": (NOW - timedelta(hours=1)).isoformat()})
     screens.log(db, rack.me, first, "rack", moved, post=fresh(), now=NOW)
-    assert missing() == [] and rack.place(rack.codes[0]) == find.place(db, "Rack 2").id
+    assert missing() == [] and rack.life(codes[0]).place == find.place(db, "Rack 2").id
     assert sound.check(db) == []
 
 
 def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
-    rack = Rack(db)
+    rack, codes = racked(db)
     place, post = find.place(db, "Rack 1"), fresh()
-    stay = [find.screen(db, code).id for code in rack.codes[1:]]
+    stay = [find.screen(db, code).id for code in codes[1:]]
     stocktake.put_right(db, rack.me, place, [], stay, post=post, now=NOW - timedelta(minutes=5))
     phone = sign_in(client, "Ada Holm")
-    assert rack.place(rack.codes[0]) is None
-    assert "missing since the stock-take of Rack 1" in phone.get(f"/screens/{rack.codes[0]}").text
-    assert rack.codes[0] in phone.get("/screens?due=missing").text and rack.codes[1] not in phone.get(
+    assert rack.life(codes[0]).place is None
+    assert "missing since the stock-take of Rack 1" in phone.get(f"/screens/{codes[0]}").text
+    assert codes[0] in phone.get("/screens?due=missing").text and codes[1] not in phone.get(
         "/screens?due=missing").text  # fmt: skip
     assert "missing since a stock-take" in phone.get("/desk").text
     wrong = form({"entry": fresh(), "crosses": post, "why": "it stood behind the others"})
     screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
-    assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]
-    assert "missing since the stock-take" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
+    assert rack.life(codes[0]).place == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]
+    assert "missing since the stock-take" not in phone.get(f"/screens/{codes[0]}").text.split("<h2")[0]
     assert sound.check(db) == []
 
 
 # What runs short
 
 
-def add_job(rack: Rack, colours: int, days: int) -> str:
+def add_job(rack: Shop, colours: int, days: int) -> str:
     sheet = {
         "title": "Marsh warbler totes", "customer": "Reedbed Walkers",
         "due": (NOW + timedelta(days=days)).date().isoformat(), "art": {"name": "Warbler", "revision": "1"},
@@ -719,23 +710,23 @@ def add_job(rack: Rack, colours: int, days: int) -> str:
 
 
 def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
-    rack = Rack(db)  # three bare frames of 230/in
+    rack, codes = racked(db)  # three bare frames of 230/in
     code = add_job(rack, 4, 2)
     (mesh,) = desk_now.ahead(db, NOW).meshes
     assert (mesh.free, mesh.slack, mesh.needs) == (3, 0, ((code, "Marsh warbler totes", mesh.needs[0][2], 4),))
     assert mesh.short is not None and mesh.short.left == -1
     page = sign_in(client, "Di Novak").get("/desk/short").text
     assert "1 frame short on" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
-    screens.log(db, rack.me, find.screen(db, rack.codes[0]), "tension",
+    screens.log(db, rack.me, find.screen(db, codes[0]), "tension",
                 form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
     (mesh,) = desk_now.ahead(db, NOW).meshes
     assert (mesh.free, mesh.slack, mesh.short and mesh.short.left) == (2, 1, -2)  # a slack frame is no help as it is
     page = client.get("/desk/short").text
-    assert "1 more if tightened or restretched: under the floor" in page and shown(rack.codes[0]) in page
+    assert "1 more if tightened or restretched: under the floor" in page and shown(codes[0]) in page
 
 
 def test_a_job_that_the_frames_are_enough_for_is_not_short(db: Database) -> None:
-    rack = Rack(db)
+    rack, codes = racked(db)
     add_job(rack, 3, 2)
     (mesh,) = desk_now.ahead(db, NOW).meshes
     assert mesh.short is None and [day.left for day in mesh.days][:3] == [3, 3, 0]

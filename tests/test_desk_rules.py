@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import re
-import secrets
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,17 +16,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
-from shop import clock
-from sqlite_utils import Database
+from shop import Shop, fresh
 
 from tickets import store
 from tickets.actions import buckets, places, screens, shop, stocktake
-from tickets.actions import jobs as jobs_acts
 from tickets.domain.code import shown
 from tickets.domain.desk import control, pool
 from tickets.domain.entry import Entry, stamp
-from tickets.domain.jobs import job as sheets
-from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import run_trace
@@ -42,10 +36,10 @@ from tickets.queries import find, limits, sound, trace, wrong
 from tickets.queries.desk import worth_keeping
 from tickets.store import boards as stored_boards
 from tickets.store import desk as store_desk
-from tickets.store import people, runs
 from tickets.store import places as store_places
 from tickets.store import readings as store_readings
 from tickets.store import reads as reads_store
+from tickets.store import runs
 from tickets.store import screens as stored_screens
 from tickets.store import spec as spec_rows
 
@@ -403,74 +397,18 @@ def test_whatever_the_log_says_the_past_adds_up(steps: list[tuple[str, dict[str,
 # What the lamps burnt, and what was seen at the light table ---------------------------------------------------------
 
 
-class Bench:
-    """A shop whose screens are exposed, washed out and looked at."""
-
-    def __init__(self, db: Database) -> None:
-        person = people.find(db, "Ada Holm")
-        assert person is not None
-        self.db, self.me, self.now = db, Actor(person.id, person.name, person.role), clock()
-
-    def frames(self, number: int = 1, days_ago: float = 9, **more: str) -> list[str]:
-        sent = {"mesh_count_as_labelled": "230/in", "frame": "aluminium", **more}
-        at = self.now - timedelta(days=days_ago)
-        return [str(one) for one in screens.add(self.db, self.me, form(sent), post=fresh(), now=at, number=number)]
-
-    def log(self, code: str, step: str, hours_ago: float = 1, **sent: object) -> str:
-        """Logs a step, whatever the log says; the entry's id."""
-        at = self.now - timedelta(hours=hours_ago)
-        values = {"in_hand": "yes", "still_needed": "yes", "at": at.isoformat(), **sent}
-        screens.log(self.db, self.me, find.screen(self.db, code), step, form(values), post=fresh(), now=self.now)
-        return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
-
-    def job(self, colours: int, days: int = 2, art: str = "Warbler", twice: bool = False, **mesh: str) -> list[int]:
-        """A job of so many colours, due in some days; the numbers of its separations. `twice`: last as first."""
-        asked = {"count": "230/in", "thread": "48 um", **mesh}
-        sheet = {
-            "title": f"{art} totes", "customer": "Reedbed Walkers",
-            "due": (self.now + timedelta(days=days)).date().isoformat(), "art": {"name": art, "revision": "1"},
-            "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
-            "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [
-                {"does": "print", "colour": f"green {n % (colours - twice)}", "ink": "plastisol",
-                 "mesh": {name: text for name, text in asked.items() if text}} for n in range(colours)
-            ]}],
-        }  # fmt: skip
-        jobs_acts.add(self.db, self.me, [sheets.read(sheet)], post=fresh(), now=self.now)
-        rows = self.db.execute("SELECT separation FROM stations ORDER BY job DESC, station LIMIT ?", [colours])
-        return [row[0] for row in rows.fetchall()]
-
-    def made(self, code: str, images: Sequence[int], days_ago: float = 1, kept: bool = False) -> None:
-        """A screen with these images on it, ready or kept."""
-        hours = days_ago * 24
-        self.log(code, "coat", hours)
-        self.log(code, "image", hours - 0.1, separations=[str(one) for one in images], means="film")
-        self.log(code, "washout", hours - 0.2, result="good")
-        self.log(code, "check", hours - 0.3, result="good")
-        if kept:
-            self.log(code, "decide", hours - 0.4, then="keep")
-
-    def ahead(self) -> desk_now.ShortAhead:
-        return desk_now.ahead(self.db, self.now)
+def coming(bench: Shop) -> desk_now.ShortAhead:
+    """What the desk sees coming."""
+    return desk_now.ahead(bench.db, bench.now)
 
 
-def fresh() -> str:
-    return secrets.token_hex(12)
-
-
-@pytest.fixture
-def bench(folder: Path) -> Iterator[Bench]:
-    db = shop.open_shop(folder, clock())  # with the shipped limits
-    yield Bench(db)
-    db.close()
-
-
-def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
+def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Shop) -> None:
     """By hand: 80 s and 40.5 s on the first day, one without a time and 60 s on the second; from the middle of the
     first day on 40.5 + 60 = 100.5 s in three exposures; a crossing out takes its 60 s away again."""
     code, first = bench.frames()[0], bench.now.replace(hour=8, minute=0, second=0) - timedelta(days=3)
 
     def expose(at: datetime, **sent: object) -> str:
-        return bench.log(code, "expose", at=at.isoformat(), exposure_unit="Big lamp", **sent)
+        return bench.past(code, "expose", at=at.isoformat(), exposure_unit="Big lamp", **sent)
 
     expose(first, exposure_s="80")
     expose(first + timedelta(hours=4), exposure_s="40.5")
@@ -490,10 +428,10 @@ def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
     assert len(sound.check(bench.db)) == 1
 
 
-def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Bench) -> None:
+def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Shop) -> None:
     code = bench.frames()[0]
     for hours in range(1, 60):
-        bench.log(code, "expose", hours_ago=hours, exposure_unit="Big lamp", exposure_s="10")
+        bench.past(code, "expose", hours=hours, exposure_unit="Big lamp", exposure_s="10")
     asked: list[str] = []
     bench.db.conn.set_trace_callback(asked.append)
     store_readings.burnt(bench.db, "Big lamp", stamp(bench.now - timedelta(hours=30)))
@@ -506,149 +444,149 @@ def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Bench) -> N
 # What runs short, by hand: each cause by itself ---------------------------------------------------------------------
 
 
-def test_a_frame_of_another_thread_is_no_frame_of_this_mesh(bench: Bench) -> None:
+def test_a_frame_of_another_thread_is_no_frame_of_this_mesh(bench: Shop) -> None:
     """Three frames of 230/in with 40 um: a job that asks for 48 um is two short; one that asks for 40 um has enough."""
     bench.frames(3, thread_um="40")
-    bench.job(2)
-    (mesh,) = bench.ahead().meshes
+    bench.images(2)
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.unknown, mesh.slack, mesh.mesh) == (0, 0, 0, "230/in · 48 µm")
     assert mesh.short is not None and (mesh.short.left, mesh.short.needed) == (-2, 2)
-    bench.job(2, art="Heron", thread="40 um")
-    first, second = bench.ahead().meshes  # a section each, the short one first
+    bench.images(2, art="Heron", thread="40 um")
+    first, second = coming(bench).meshes  # a section each, the short one first
     assert first.mesh == "230/in · 48 µm" and first.short is not None
     assert (second.mesh, second.free, second.short) == ("230/in · 40 µm", 3, None)
 
 
 def test_what_rests_on_frames_that_were_never_measured_is_said(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Four frames, two of them measured and fit; three images. It is enough only if one that was never measured is fit;
     for a fourth and fifth image it is one short whatever they come to."""
     for code in bench.frames(4, thread_um="48")[:2]:
-        bench.log(code, "tension", readings_n_per_cm="22")
-    bench.job(3)
-    (mesh,) = bench.ahead().meshes
+        bench.past(code, "tension", readings_n_per_cm="22")
+    bench.images(3)
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.unmeasured, mesh.short, mesh.rests) == (4, 2, None, 1)
     boss = sign_in(client, "Di Novak")
     page = boss.get("/desk/short").text
     assert "? enough, if 1 frame that was never measured is fit" in page and "✓" not in page.split("<h2>")[1]
     assert "4 frames free, 2 of these were never measured" in page and "measure the tension of 2 free frames" in page
-    bench.job(2, art="Heron")
-    (mesh,) = bench.ahead().meshes
+    bench.images(2, art="Heron")
+    (mesh,) = coming(bench).meshes
     assert mesh.short and (mesh.short.left, mesh.unmeasured, mesh.rests) == (-1, 2, 0)
     steps = [step for step in LOGGED_BY_DEFAULT if step != "tension"]
     shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "steps", steps, now=bench.now)
-    (mesh,) = bench.ahead().meshes
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.unmeasured, mesh.rests) == (4, 0, 0) and "measured" not in boss.get("/desk/short").text
 
 
-def test_a_thread_that_nobody_noted_may_serve_and_is_said_apart(bench: Bench) -> None:
+def test_a_thread_that_nobody_noted_may_serve_and_is_said_apart(bench: Shop) -> None:
     bench.frames(3)
-    bench.job(2)
-    (mesh,) = bench.ahead().meshes
+    bench.images(2)
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.unknown) == (0, 3) and mesh.short is not None and mesh.short.left == -2
 
 
-def test_a_job_that_names_no_thread_takes_any_of_its_count(bench: Bench) -> None:
+def test_a_job_that_names_no_thread_takes_any_of_its_count(bench: Shop) -> None:
     bench.frames(1)
     bench.frames(1, thread_um="40")
-    bench.job(2, thread="")
-    (mesh,) = bench.ahead().meshes
+    bench.images(2, thread="")
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.unknown, mesh.short) == (2, 0, None)
 
 
-def test_a_label_in_another_unit_is_the_same_mesh(bench: Bench) -> None:
+def test_a_label_in_another_unit_is_the_same_mesh(bench: Shop) -> None:
     """90/cm is 228.6/in, 0.6 % off 230/in; 50 um is 2 um off 48: one mesh by the same-mesh rule."""
     bench.frames(2, mesh_count_as_labelled="90/cm", thread_um="50")
-    bench.job(1)
-    bench.job(1, art="Heron", count="90/cm")
-    (mesh,) = bench.ahead().meshes  # both jobs ask for the same mesh
+    bench.images(1)
+    bench.images(1, art="Heron", count="90/cm")
+    (mesh,) = coming(bench).meshes  # both jobs ask for the same mesh
     assert (mesh.free, mesh.short, len(mesh.needs)) == (2, None, 2)
 
 
-def test_a_frame_under_its_floor_serves_only_when_restretched(bench: Bench) -> None:
+def test_a_frame_under_its_floor_serves_only_when_restretched(bench: Shop) -> None:
     """Two colours: the floor is 15 N/cm; of three frames two are at 14."""
     first, second, third = bench.frames(3, thread_um="48")
     for code, reading in ((first, "14"), (second, "14.9"), (third, "15")):
-        bench.log(code, "tension", readings_n_per_cm=reading)
-    bench.job(2)
-    (mesh,) = bench.ahead().meshes
+        bench.past(code, "tension", readings_n_per_cm=reading)
+    bench.images(2)
+    (mesh,) = coming(bench).meshes
     assert (mesh.free, mesh.slack) == (1, 2) and mesh.short is not None and mesh.short.left == -1
 
 
-def test_an_image_that_has_its_screen_needs_none_and_two_on_one_screen_are_one(bench: Bench) -> None:
+def test_an_image_that_has_its_screen_needs_none_and_two_on_one_screen_are_one(bench: Shop) -> None:
     """Two images ganged on one ready screen: nothing is needed, and one frame comes back, not two."""
     (code,) = bench.frames(1, thread_um="48")
-    bench.made(code, bench.job(2))
-    ahead = bench.ahead()
+    bench.made(code, bench.images(2))
+    ahead = coming(bench)
     (mesh,) = ahead.meshes
     assert (mesh.needs, mesh.free, mesh.short) == ((), 0, None)
     assert [day.back for day in mesh.days if day.back] == [1] and mesh.days[-1].left == 1
     day = (bench.now + timedelta(days=2 + ahead.back_days)).date()
     assert next(one for one in mesh.days if one.back).day == day
-    bench.job(2, days=1, art="Heron")  # two more images, before that frame is back
-    (mesh,) = bench.ahead().meshes
+    bench.images(2, days=1, art="Heron")  # two more images, before that frame is back
+    (mesh,) = coming(bench).meshes
     assert mesh.short is not None and mesh.short.left == -2
     assert [(one.title, one.number, one.from_day) for one in mesh.soon] == [("Warbler totes", 1, day)]
 
 
-def test_an_image_on_a_kept_screen_needs_none(bench: Bench) -> None:
+def test_an_image_on_a_kept_screen_needs_none(bench: Shop) -> None:
     (code,) = bench.frames(1, thread_um="48")
-    images = bench.job(2)
+    images = bench.images(2)
     bench.made(code, images[:1], kept=True)
-    (mesh,) = bench.ahead().meshes
+    (mesh,) = coming(bench).meshes
     assert [one[3] for one in mesh.needs] == [1] and mesh.short is not None and mesh.short.left == -1
 
 
-def test_an_image_that_two_jobs_ask_for_needs_one_frame(bench: Bench) -> None:
+def test_an_image_that_two_jobs_ask_for_needs_one_frame(bench: Shop) -> None:
     bench.frames(2, thread_um="48")
-    assert bench.job(2) == bench.job(2, days=4)
-    (mesh,) = bench.ahead().meshes
+    assert bench.images(2) == bench.images(2, days=4)
+    (mesh,) = coming(bench).meshes
     assert mesh.short is None and sum(day.needed for day in mesh.days) == 2
 
 
-def test_an_image_that_one_placement_prints_twice_needs_two_screens(bench: Bench) -> None:
+def test_an_image_that_one_placement_prints_twice_needs_two_screens(bench: Shop) -> None:
     """White under and white over: with one screen of it ready, one more frame is needed."""
     (code,) = bench.frames(1, thread_um="48")
-    images = bench.job(3, twice=True)
+    images = bench.images(3, twice=True)
     assert images[0] == images[2]
     bench.made(code, images[:1])
-    (mesh,) = bench.ahead().meshes
+    (mesh,) = coming(bench).meshes
     assert sum(day.needed for day in mesh.days) == 2  # the other image, and the second screen of this one
 
 
-def test_a_stencil_that_failed_waits_to_be_stripped_and_gives_its_frame_back(bench: Bench) -> None:
+def test_a_stencil_that_failed_waits_to_be_stripped_and_gives_its_frame_back(bench: Shop) -> None:
     """One image, one frame whose stencil for it failed at the washout: it is short today, and not once that is off."""
     (code,) = bench.frames(1, thread_um="48")
-    (image,) = bench.job(1, days=4)
+    (image,) = bench.images(1, days=4)
     bench.made(code, [image], days_ago=1)
-    bench.log(code, "check", 2, result="fault", fault="pinholes")
-    (mesh,) = bench.ahead().meshes
+    bench.past(code, "check", 2, result="fault", fault="pinholes")
+    (mesh,) = coming(bench).meshes
     assert (mesh.now, mesh.free, mesh.waiting, mesh.short) == (0, 0, 1, None)
     assert [day.left for day in mesh.days][:6] == [0, 0, 1, 1, 0, 0]  # two days to be stripped and made ready
 
 
-def test_a_print_that_lacks_a_frame_gives_none_back_and_is_no_help_to_itself(bench: Bench) -> None:
+def test_a_print_that_lacks_a_frame_gives_none_back_and_is_no_help_to_itself(bench: Shop) -> None:
     """Three images on the press date, one made, one frame free: one short, from that day to the last."""
     made, _free = bench.frames(2, thread_um="48")
-    images = bench.job(3, days=2, art="Heron")
+    images = bench.images(3, days=2, art="Heron")
     bench.made(made, images[:1])
-    (mesh,) = bench.ahead().meshes
+    (mesh,) = coming(bench).meshes
     assert mesh.now == 1 and mesh.short is not None and mesh.short.left == -1
     assert {day.left for day in mesh.days[2:]} == {-1} and mesh.soon == ()
 
 
-def test_what_helps_names_only_kept_screens_that_would_serve(bench: Bench) -> None:
+def test_what_helps_names_only_kept_screens_that_would_serve(bench: Shop) -> None:
     """Two kept since 200 days, one of the mesh that runs short, one of another thread; and one kept since yesterday."""
     right, young = bench.frames(2, days_ago=300, thread_um="48")
     (other,) = bench.frames(1, days_ago=300, thread_um="40")
-    old = bench.job(1, art="Old heron")
+    old = bench.images(1, art="Old heron")
     for code, days_ago in ((right, 200), (other, 200), (young, 1)):
         bench.made(code, old, days_ago=days_ago, kept=True)
     with store.writing(bench.db):
         bench.db.execute("UPDATE jobs SET closed_at = '2026-01-01'")
-    bench.job(1)
-    (mesh,) = bench.ahead().meshes
+    bench.images(1)
+    (mesh,) = coming(bench).meshes
     assert mesh.short is not None and [str(row.one.code) for row in mesh.strip] == [right]
     assert mesh.strip[0].idle_d == 199
 
@@ -661,18 +599,18 @@ def rows_of(page: str, mesh: str) -> list[list[str]]:
 
 
 def test_what_two_meshes_share_adds_up_in_both(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Three frames of 135/in with 48 um. Four images ask for them by their thread in two days and wait for a fourth;
     two ask for their count alone in five days, and find none. One frame more, and all come back two days after."""
     *first, fourth = bench.frames(4, mesh_count_as_labelled="135/in", thread_um="48")
     for code in first:
-        bench.log(code, "tension", readings_n_per_cm="22")
-    bench.log(fourth, "tension", 5, readings_n_per_cm="9")  # tightened later
-    bench.job(4, days=2, count="135/in")
-    bench.job(2, days=5, art="Heron", count="135/in", thread="")
+        bench.past(code, "tension", readings_n_per_cm="22")
+    bench.past(fourth, "tension", 5, readings_n_per_cm="9")  # tightened later
+    bench.images(4, days=2, count="135/in")
+    bench.images(2, days=5, art="Heron", count="135/in", thread="")
     boss = sign_in(client, "Di Novak")
-    named, plain = bench.ahead().meshes
+    named, plain = coming(bench).meshes
     assert (named.mesh, plain.mesh) == ("135/in · 48 µm", "135/in") and not named.held
     assert [(one.title, one.mesh, one.number, one.stuck) for one in plain.held] == [
         ("Warbler totes", "135/in · 48 µm", 3, True)
@@ -685,7 +623,7 @@ def test_what_two_meshes_share_adds_up_in_both(
     assert "3 frames that would do here are given to" in section and "which lacks a frame itself" in section
     head, now, *days = rows_of(page, "135/in · 48 µm")
     assert head[1:] == ["frames needed", "come back", "left"] and days[0][1:] == ["4", "0", "✕ 1 short"]
-    bench.log(fourth, "tension", readings_n_per_cm="22")
+    bench.past(fourth, "tension", readings_n_per_cm="22")
     page = boss.get("/desk/short").text
     assert page.count("✓ enough") == 2 and "would do here" not in page
     rows = {mesh: [row[1:] for row in rows_of(page, mesh)[2:]] for mesh in ("135/in", "135/in · 48 µm")}
@@ -696,19 +634,19 @@ def test_what_two_meshes_share_adds_up_in_both(
 
 
 def test_frames_to_restretch_are_offered_twice_but_said_to_be_the_same(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     for code in bench.frames(2, mesh_count_as_labelled="305/in", thread_um="34"):
-        bench.log(code, "fault", 3, kind="slack", then="restretch")
-    bench.job(1)
-    bench.job(1, art="Heron", count="110/in", thread="")
+        bench.past(code, "fault", 3, kind="slack", then="restretch")
+    bench.images(1)
+    bench.images(1, art="Heron", count="110/in", thread="")
     sections = sign_in(client, "Di Novak").get("/desk/short").text.split("<section")[1:]
     assert ["2 frames wait to be restretched" in one for one in sections] == [True, True]
     assert ["(the same 2 frames as above, once)" in one for one in sections] == [False, True]
 
 
 def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Two of 230/in kept since 200 days, one on the rack and one that nobody found; a free one, a frame to be
     restretched and the ready screen of a job to come, which nobody found either."""
@@ -716,22 +654,22 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     ready, free, slack = bench.frames(3, thread_um="48")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=301))
     rack = find.place(bench.db, "Rack 1")
-    old = bench.job(1, art="Old heron")
+    old = bench.images(1, art="Old heron")
     for code in (lost, found):
         bench.made(code, old, days_ago=200, kept=True)
     with store.writing(bench.db):
         bench.db.execute("UPDATE jobs SET closed_at = '2026-01-01'")
-    bench.made(ready, bench.job(1, art="Stork"))
-    bench.job(3)
-    bench.log(slack, "fault", 3, kind="slack", then="restretch")
+    bench.made(ready, bench.images(1, art="Stork"))
+    bench.images(3)
+    bench.past(slack, "fault", 3, kind="slack", then="restretch")
     for code in (lost, found, ready, free, slack):
-        bench.log(code, "rack", 0.2, place=rack.name)
-    (before,) = bench.ahead().meshes
+        bench.past(code, "rack", 0.2, place=rack.name)
+    (before,) = coming(bench).meshes
     assert before.short and (before.short.left, before.free, before.missing, before.restretch) == (-2, 1, 0, 1)
     assert {str(row.one.code) for row in before.strip} == {lost, found}
     stay = [find.screen(bench.db, found).id]
     stocktake.put_right(bench.db, bench.me, rack, [], stay, post=fresh(), now=bench.now)
-    (mesh,) = bench.ahead().meshes
+    (mesh,) = coming(bench).meshes
     assert mesh.short and (mesh.short.left, mesh.free, mesh.missing, mesh.restretch) == (-4, 0, 4, 0)
     assert [str(row.one.code) for row in mesh.strip] == [found] and not mesh.soon
     assert {title for _code, title, _due, _number in mesh.needs} == {"Stork totes", "Warbler totes"}
@@ -757,19 +695,19 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     assert boss.get("/screens?due=missing").text.count("? missing since") == 4
 
 
-def test_frames_off_the_press_come_back_after_the_time_that_the_log_shows(bench: Bench) -> None:
+def test_frames_off_the_press_come_back_after_the_time_that_the_log_shows(bench: Shop) -> None:
     """Two screens took 10 h and 20 h to be cleaned and 26 h and 36 h to be stripped: medians 15 h and 31 h; a day
     more to make a screen ready, since none was seen: 70 h, so three days. What waits is then there on the third day."""
     (waits,) = bench.frames(1, thread_um="48")
     for clean, strip in ((10, 26), (20, 36)):
         (code,) = bench.frames(1, thread_um="110", mesh_count_as_labelled="110/in")
-        bench.log(code, "found", 80, standing_seen="to clean")
-        bench.log(code, "clean", 80 - clean)
-        bench.log(code, "decide", 80 - clean, then="strip")
-        bench.log(code, "strip", 80 - clean - strip)
-    bench.log(waits, "found", 1, standing_seen="to strip")
-    bench.job(1, days=2)
-    ahead = bench.ahead()
+        bench.past(code, "found", 80, standing_seen="to clean")
+        bench.past(code, "clean", 80 - clean)
+        bench.past(code, "decide", 80 - clean, then="strip")
+        bench.past(code, "strip", 80 - clean - strip)
+    bench.past(waits, "found", 1, standing_seen="to strip")
+    bench.images(1, days=2)
+    ahead = coming(bench)
     (mesh,) = ahead.meshes
     assert (ahead.back_h, ahead.make_h, ahead.back_days, mesh.waiting) == (15 + 31, None, 3, 1)
     assert [day.left for day in mesh.days][:4] == [0, 0, -1, 0]
@@ -791,14 +729,14 @@ BOUNDED = {
      "/desk/stocktake", "/desk/trace", "/desk/files", "/desk/import", "/desk/screens/{screen}", "/desk/trace/{bucket}"],
 )  # fmt: skip
 def test_no_page_of_the_desk_reads_the_whole_log(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], path: str,
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], path: str,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
     """SQLite's own plan of every question that a page asks."""
     (code,) = bench.frames(1, thread_um="48")
     bucket = buckets.mix(bench.db, bench.me, form({"kind": "dual-cure emulsion"}), post=fresh(), now=bench.now)
-    bench.made(code, bench.job(2), kept=True)
-    bench.log(code, "expose", 2, exposure_unit="Big lamp", exposure_s="80")
+    bench.made(code, bench.images(2), kept=True)
+    bench.past(code, "expose", 2, exposure_unit="Big lamp", exposure_s="80")
     phone = sign_in(client, "Di Novak")
     scanned: set[str] = set()
     asked = reads_store.Connection.execute
@@ -816,7 +754,7 @@ def test_no_page_of_the_desk_reads_the_whole_log(
     assert scanned <= BOUNDED.get(path, set())
 
 
-def test_what_is_counted_after_each_entry_is_read_out_of_indexes_alone(bench: Bench) -> None:
+def test_what_is_counted_after_each_entry_is_read_out_of_indexes_alone(bench: Shop) -> None:
     """A row of a large shop lies on a page of its own; an index has a hundred side by side (by SQLite’s own plans)."""
     bench.frames(1)
     asked: list[str] = []
@@ -834,18 +772,18 @@ def test_what_is_counted_after_each_entry_is_read_out_of_indexes_alone(bench: Be
 # What goes wrong, by hand
 
 
-def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Bench) -> None:
+def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Shop) -> None:
     """Four stencils of one lamp: one washout with scum, one check with pinholes, one check whose fault nobody named."""
     codes = bench.frames(4, thread_um="48")
     lot = buckets.mix(bench.db, bench.me, form({"kind": "dual-cure emulsion"}), post=fresh(), now=bench.now)
     for place, code in enumerate(codes):
-        bench.log(code, "coat", 9 - place / 60, bucket=lot)
-        bench.log(code, "expose", 8, exposure_unit="Big lamp", exposure_s="80")
+        bench.past(code, "coat", 9 - place / 60, bucket=lot)
+        bench.past(code, "expose", 8, exposure_unit="Big lamp", exposure_s="80")
         fault = {"result": "fault", "fault": "scum"} if place == 0 else {"result": "good"}
-        bench.log(code, "washout", 7, **fault)
-    bench.log(codes[1], "check", 6, result="fault", fault="pinholes")
-    bench.log(codes[2], "check", 6, result="fault")
-    bench.log(codes[3], "check", 6, result="good")
+        bench.past(code, "washout", 7, **fault)
+    bench.past(codes[1], "check", 6, result="fault", fault="pinholes")
+    bench.past(codes[2], "check", 6, result="fault")
+    bench.past(codes[3], "check", 6, result="good")
     found = wrong.wrong(bench.db, bench.now, 30)
     assert found.washouts == (control.Share("scum", 1, 4),)
     assert set(found.checks) == {control.Share("pinholes", 1, 3), control.Share("not named", 1, 3)}
@@ -863,16 +801,16 @@ def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Be
 
 
 def test_counts_stand_beside_each_rate_and_no_rate_is_a_percentage(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     (code,) = bench.frames(1)
-    bench.log(code, "washout", 7, result="good")
-    bench.log(code, "check", 6, result="fault")
+    bench.past(code, "washout", 7, result="good")
+    bench.past(code, "check", 6, result="fault")
     page = sign_in(client, "Di Novak").get("/desk/wrong").text.split("<main")[1].split("</main")[0]
     assert "1 of 1" in page and "0 of 1" in page and "not named" in page and "%" not in page
 
 
-def test_the_first_strips_of_a_lamp_stay_what_the_others_are_held_against_however_many_follow(bench: Bench) -> None:
+def test_the_first_strips_of_a_lamp_stay_what_the_others_are_held_against_however_many_follow(bench: Shop) -> None:
     """Thirty at step 7, then 1,030 at step 6: it moved at the first of those looked through, whatever is newest."""
     rows = [(1, n, f"s{n:05d}", (START + timedelta(hours=n)).isoformat(), 7.0 if n < 30 else 6.0) for n in range(1060)]
     bench.frames(1)
@@ -886,7 +824,7 @@ def test_the_first_strips_of_a_lamp_stay_what_the_others_are_held_against_howeve
     assert len(chart.held) == 1060 and chart.drifted == control.Drifted(30, "adds up")
 
 
-def test_the_chart_compares_like_with_like_out_of_the_log(bench: Bench) -> None:
+def test_the_chart_compares_like_with_like_out_of_the_log(bench: Shop) -> None:
     """Two meshes in turn, one held at 9 and one at 5, then both a step lower; and in between one mesh exposed for twice
     the time, which holds two steps more."""
     bench.frames(1)
@@ -910,7 +848,7 @@ def test_the_chart_compares_like_with_like_out_of_the_log(bench: Bench) -> None:
 # Warnings shown too often, by hand
 
 
-def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
+def test_what_would_change_if_a_nagging_limit_moved(bench: Shop) -> None:
     """Ten set-ups; the watch limit of 20 N/cm cautioned six, at 19, 18.5, 18, 17.5, 17 and 16.5. At 17.5 it would have
     cautioned two, a fifth of ten. An old reading cautioned two, which is no nagging."""
     watch = next(row for row in Spec(spec_rows.rows(bench.db)).rows if row.key == "tension-watch" and row.value == 20)
@@ -951,16 +889,16 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
 
 
 def test_the_pool_by_hand(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Six screens stood washed out for 1, 2, 3, 4, 5 and 15 h: the median is 3.5 h, the slow tenth 10 h (half way from
     5 to 15). Six stencils were begun within the six days of the log, one a day: six of six made ready."""
     for place, hours in enumerate((1, 2, 3, 4, 5, 15)):
         (code,) = bench.frames(1, days_ago=6, thread_um="48")
         begun = 24 * (6 - place)
-        bench.log(code, "coat", begun)
-        bench.log(code, "washout", begun - 1, result="good")
-        bench.log(code, "check", begun - 1 - hours, result="good")
+        bench.past(code, "coat", begun)
+        bench.past(code, "washout", begun - 1, result="good")
+        bench.past(code, "check", begun - 1 - hours, result="good")
     view = desk_now.pool_of(bench.db, bench.now, 30)
     stages = {one.standing: one for one in view.stays}
     wait, ready = stages["to check"].ended, stages["ready"]
@@ -983,23 +921,23 @@ def test_the_pool_by_hand(
 
 
 def test_a_pool_out_of_the_newest_part_of_the_log_misses_nothing_that_ended_since(
-    bench: Bench, monkeypatch: pytest.MonkeyPatch
+    bench: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of a log that is too full the newest three stencils are read: the last 48 h, with three on since 48, 47 and 46 h.
     Six older ones were stripped 30, 28, ... 20 h ago: they took a frame for 18, 20, ... 28 h of the 48."""
     monkeypatch.setattr(store_desk, "MOST", 3)
     codes = bench.frames(9, days_ago=11, thread_um="48")
     for place, code in enumerate(codes[:6]):
-        bench.log(code, "coat", 240)
-        bench.log(code, "strip", 30 - 2 * place)
+        bench.past(code, "coat", 240)
+        bench.past(code, "strip", 30 - 2 * place)
     for place, code in enumerate(codes[6:]):
-        bench.log(code, "coat", 48 - place)
+        bench.past(code, "coat", 48 - place)
     (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert mesh.busy == pytest.approx((48 + 47 + 46 + 18 + 20 + 22 + 24 + 26 + 28) / 48)
 
 
 def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Of 230/in with 48 um three frames, none used; of the same count with 40 um one, which took a day for each of two
     stencils in four days: half a frame. Two of 110/in took two days each: one frame in all, and there are two. A frame
@@ -1011,16 +949,16 @@ def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
     (thin,) = bench.frames(1, days_ago=4, thread_um="40")
     coarse = bench.frames(2, days_ago=4, mesh_count_as_labelled="110/in", thread_um="80")
     for begun in (96, 50):
-        bench.log(thin, "coat", begun)
-        bench.log(thin, "strip", begun - 24)
+        bench.past(thin, "coat", begun)
+        bench.past(thin, "strip", begun - 24)
     for code in coarse:
-        bench.log(code, "coat", 60)
-        bench.log(code, "strip", 12)
+        bench.past(code, "coat", 60)
+        bench.past(code, "strip", 12)
     (row,) = bench.frames(1, days_ago=4, mesh_count_as_labelled="305/in", thread_um="34")
     for begun in range(95, 5, -9):
-        bench.log(row, "coat", begun)
-        bench.log(row, "strip", begun - 8)
-    bench.log(row, "fault", 1, kind="torn", then="restretch")  # the only frame of a busy mesh
+        bench.past(row, "coat", begun)
+        bench.past(row, "strip", begun - 8)
+    bench.past(row, "fault", 1, kind="torn", then="restretch")  # the only frame of a busy mesh
     meshes = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert [(one.mesh, one.begun, one.frames.there, one.needed, one.short_by) for one in meshes] == [
         ("305/in · 34 µm", 10, 1, 3, 2), ("110/in · 80 µm", 2, 2, None, 0), ("230/in · 48 µm", 0, 4, None, 0),
@@ -1032,14 +970,14 @@ def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
     assert [meshes[place].busy for place in (1, 4)] == [pytest.approx(1.0), pytest.approx(0.5)]
 
 
-def test_a_quiet_window_does_not_raise_the_rate(bench: Bench) -> None:
+def test_a_quiet_window_does_not_raise_the_rate(bench: Shop) -> None:
     """A log of 130 days, with seven stencils begun in the last 25 of them: over 30 days that is 7 / 30 a day, not
     7 / 25. Each took a frame for a day: 7 / 30 of a frame. A list of frames may say that they were stretched years
     ago: that makes no log of years."""
     (code,) = bench.frames(1, days_ago=130, thread_um="48")
     for days_ago in (24.9, 21, 17, 13, 9, 5, 2):
-        bench.log(code, "coat", days_ago * 24)
-        bench.log(code, "strip", days_ago * 24 - 24)
+        bench.past(code, "coat", days_ago * 24)
+        bench.past(code, "strip", days_ago * 24 - 24)
     view = desk_now.pool_of(bench.db, bench.now, 30)
     (mesh,) = view.meshes
     assert (view.days, mesh.begun) == (30, 7) and mesh.per_day == pytest.approx(7 / 30)
@@ -1048,29 +986,29 @@ def test_a_quiet_window_does_not_raise_the_rate(bench: Bench) -> None:
     assert long.days == pytest.approx(130) and long.meshes[0].per_day == pytest.approx(7 / 130)
 
 
-def test_a_list_of_old_frames_makes_no_old_log(bench: Bench) -> None:
+def test_a_list_of_old_frames_makes_no_old_log(bench: Shop) -> None:
     """Frames written down three days ago, stretched years ago; one stencil since two days: over three days."""
     at = bench.now - timedelta(days=3)
     sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "in_hand": "yes",
             "at": (bench.now - timedelta(days=900)).isoformat()}  # fmt: skip
     (code,) = screens.add(bench.db, bench.me, form(sent), post=fresh(), now=at)
-    bench.log(str(code), "coat", 48)
+    bench.past(str(code), "coat", 48)
     view = desk_now.pool_of(bench.db, bench.now, 90)
     assert view.days == pytest.approx(3.0) and view.meshes[0].per_day == pytest.approx(1 / 3)
 
 
 def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Three screens ready for eight of the ten days of a log; a stock-take two days ago finds two: two frames are
     there, which were taken for 8 of the ten days, the third for 6. Were it found again, 3 x 8 / 10."""
     codes = bench.frames(3, days_ago=10, thread_um="48")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=11))
     rack = find.place(bench.db, "Rack 1")
-    images = bench.job(3)
+    images = bench.images(3)
     for code, image in zip(codes, images, strict=True):
         bench.made(code, [image], days_ago=8)
-        bench.log(code, "rack", 72, place=rack.name)
+        bench.past(code, "rack", 72, place=rack.name)
     (before,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert before.busy == pytest.approx(24 / 10) and before.frames == pool.Stock(3, 3)
     seen = [find.screen(bench.db, code).id for code in codes[:2]]
@@ -1082,6 +1020,6 @@ def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
     assert (ready.still, ready.missing) == (2, 1)
     page = sign_in(client, "Di Novak").get("/desk/pool").text.split("still there</th>")[1]
     assert "2, the first since" in page and "1 more is missing since a stock-take" in page
-    bench.log(codes[2], "rack", 24, place=rack.name)
+    bench.past(codes[2], "rack", 24, place=rack.name)
     (found,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert found.busy == pytest.approx(24 / 10) and found.frames == pool.Stock(3, 3)

@@ -8,8 +8,8 @@ from datetime import timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from test_desk_rules import START, Bench, fresh
-from test_desk_rules import bench as bench  # a fixture
+from shop import Shop, fresh
+from test_desk_rules import START
 
 from tickets import store
 from tickets.actions import buckets, hanging, places, runs
@@ -20,7 +20,7 @@ from tickets.store import jobs as store_jobs
 
 
 @pytest.fixture
-def two_runs(bench: Bench) -> Bench:
+def two_runs(bench: Shop) -> Shop:
     """Run 1 takes a stencil of the big lamp that nobody degreased and one of the old lamp, stops for a pinhole, and
     prints 8 good pieces and 2 with pinholes. Run 2 takes another one of the old lamp: 20 good ones, 5 out of register.
     """
@@ -33,18 +33,18 @@ def two_runs(bench: Bench) -> Bench:
     off = {"good": "20", "misprinted": "5", "cause": "misregister"}
     for art, lamps, steps in (("Warbler", ["Big lamp", "Old lamp"], [("stop", stop), ("count", bad)]),
                               ("Heron", ["Old lamp"], [("count", off)])):  # fmt: skip
-        images = bench.job(len(lamps), art=art)
+        images = bench.images(len(lamps), art=art)
         code = store_jobs.search(bench.db, art)[0].code
         sent = form({"job": code, "placement": "1", "press": "Press 1"})
         run = runs.open_run(bench.db, bench.me, sent, post=fresh(), now=bench.now)
         for frame, image, lamp in zip(bench.frames(len(lamps), thread_um="48"), images, lamps, strict=True):
             if lamp == "Old lamp":
-                bench.log(frame, "degrease", 9)
-            bench.log(frame, "coat", 8, bucket=lots[lamp])
-            bench.log(frame, "image", 7.5, separations=[str(image)], means="film")
-            bench.log(frame, "expose", 7, exposure_unit=lamp, exposure_s="80")
-            bench.log(frame, "washout", 6, result="good")
-            bench.log(frame, "check", 5, result="good")
+                bench.past(frame, "degrease", 9)
+            bench.past(frame, "coat", 8, bucket=lots[lamp])
+            bench.past(frame, "image", 7.5, separations=[str(image)], means="film")
+            bench.past(frame, "expose", 7, exposure_unit=lamp, exposure_s="80")
+            bench.past(frame, "washout", 6, result="good")
+            bench.past(frame, "check", 5, result="good")
             hang = form({"screen": frame, "override": "as it is"})
             hanging.hang(bench.db, LEAD, run, hang, post=fresh(), now=bench.now)
         for step, values in steps:
@@ -55,7 +55,7 @@ def two_runs(bench: Bench) -> Bench:
 LEAD = Actor(1, "Lead", "press lead")
 
 
-def test_stops_and_misprints_are_counted_by_what_the_stencils_were_made_with(two_runs: Bench) -> None:
+def test_stops_and_misprints_are_counted_by_what_the_stencils_were_made_with(two_runs: Shop) -> None:
     found = dict(wrong.wrong(two_runs.db, two_runs.now, 30).screens)
 
     def said(kind: str) -> dict[str, tuple[int, int, int, int]]:
@@ -73,7 +73,7 @@ def test_stops_and_misprints_are_counted_by_what_the_stencils_were_made_with(two
 
 
 def test_the_page_has_the_counts_beside_each_other(
-    two_runs: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    two_runs: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     page = sign_in(client, "Di Novak").get("/desk/wrong").text
     part = page.split("Press stops, swaps and misprints by screen")[1].split("</details>")[0]
@@ -83,7 +83,7 @@ def test_the_page_has_the_counts_beside_each_other(
 
 
 def test_a_lamp_is_called_steady_only_by_readings_after_those_that_its_limits_are_drawn_from(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     bench.frames(1)
     bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")

@@ -9,7 +9,8 @@ from typing import Any
 
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from test_repeats import Press, job
+from shop import Shop
+from test_repeats import job
 from test_web_repeats import paper, phone, press  # noqa: F401
 
 from tickets import cli
@@ -26,15 +27,15 @@ def text_of(page: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", page).split())
 
 
-def run_job(press: Press, run: int) -> Any:  # noqa: F811
+def run_job(press: Shop, run: int) -> Any:  # noqa: F811
     """The job of a run."""
     found = store_runs.get(press.db, run)
     assert found is not None
     return store_jobs.get(press.db, found.job)
 
 
-def a_run(press: Press, **settings: str) -> Any:  # noqa: F811
-    order = press.order(job(**OFF_CONTACT))
+def a_run(press: Shop, **settings: str) -> Any:  # noqa: F811
+    order = press.job(job(**OFF_CONTACT))
     hung = press.screens_for(order)
     first = press.set_up(order, hung)
     press.approve(first)
@@ -43,7 +44,7 @@ def a_run(press: Press, **settings: str) -> Any:  # noqa: F811
     return press.set_up(press.again(order), hung, **settings)
 
 
-def test_all_of_it_before_the_first_piece_and_one_line_once_it_prints(press: Press, phone: FlaskClient):  # noqa: F811
+def test_all_of_it_before_the_first_piece_and_one_line_once_it_prints(press: Shop, phone: FlaskClient):  # noqa: F811
     run = a_run(press, **FAR, **NEAR)
     page = phone.get(f"/runs/{run}").text
     block = page.split("Changed from target")[1].split("</section>")[0]
@@ -61,14 +62,14 @@ def test_all_of_it_before_the_first_piece_and_one_line_once_it_prints(press: Pre
     assert "80 · square · 15 deg" in folded and f"/runs/{run}/comparison" in folded
 
 
-def test_a_run_that_is_as_its_target_has_no_line(press: Press, phone: FlaskClient):  # noqa: F811
+def test_a_run_that_is_as_its_target_has_no_line(press: Shop, phone: FlaskClient):  # noqa: F811
     run = a_run(press)
     press.approve(run)
     press.step(run, "start")
     assert "Changed from target" not in phone.get(f"/runs/{run}").text
 
 
-def test_the_comparison_has_what_is_seen_first_at_its_top(press: Press, phone: FlaskClient):  # noqa: F811
+def test_the_comparison_has_what_is_seen_first_at_its_top(press: Shop, phone: FlaskClient):  # noqa: F811
     run = a_run(press, **FAR, **NEAR)
     press.approve(run)
     page = phone.get(f"/runs/{run}/comparison").text
@@ -81,9 +82,9 @@ def test_the_comparison_has_what_is_seen_first_at_its_top(press: Press, phone: F
     assert "1 small difference" not in inside  # the target is what the print before had: nothing is ahead
 
 
-def test_a_small_one_that_lies_ahead_is_one_line_on_page_and_paper(press: Press, phone: FlaskClient):  # noqa: F811
+def test_a_small_one_that_lies_ahead_is_one_line_on_page_and_paper(press: Shop, phone: FlaskClient):  # noqa: F811
     """The print before was set up otherwise than its sheet by 2 %, and the sheet is what the next one is to meet."""
-    order = press.order(job(**OFF_CONTACT))
+    order = press.job(job(**OFF_CONTACT))
     hung = press.screens_for(order)
     first = press.set_up(order, hung, **NEAR)
     press.approve(first)
@@ -96,7 +97,7 @@ def test_a_small_one_that_lies_ahead_is_one_line_on_page_and_paper(press: Press,
     assert f"{head}: 1 white, Off-contact" in paper(phone, run, "set-up", anyway="yes").replace("3 %", "3\u00a0%")
 
 
-def test_the_command_line_has_the_same_order_as_the_pages(press: Press, tmp_path: Path):  # noqa: F811
+def test_the_command_line_has_the_same_order_as_the_pages(press: Shop, tmp_path: Path):  # noqa: F811
     def told(*arguments: object) -> Any:
         sent = [*map(str, arguments), "--data", str(tmp_path), "--json"]
         return json.loads(CliRunner().invoke(cli.root, sent, catch_exceptions=False).stdout)
@@ -113,7 +114,7 @@ def test_the_command_line_has_the_same_order_as_the_pages(press: Press, tmp_path
     assert [(one["setting"], one["station"]) for one in known] == wanted
     assert [one["setting"] for one in compared["small"]] == ["off_contact"]
     press.step(run, "use-next-time")
-    again = press.again(press.order(job(**OFF_CONTACT, title="Other gulls")))
+    again = press.again(press.job(job(**OFF_CONTACT, title="Other gulls")))
     ahead = told("job", "show", again.code)["will_differ"]
     assert [one["placement"] for one in ahead] == ["Front"]
     assert [one["key"] for one in ahead[0]["differences"]] == ["repeat-none-approved"]

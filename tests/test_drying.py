@@ -195,7 +195,7 @@ def keys(found: Any) -> set[str]:
 
 @pytest.fixture
 def the_shop(tmp_path: Path) -> Shop:
-    return Shop(tmp_path)
+    return Shop.begun(tmp_path)
 
 
 def test_the_room_of_the_shift_lengthens_the_time_of_every_step(the_shop: Shop) -> None:

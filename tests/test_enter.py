@@ -19,9 +19,9 @@ from typing import Any
 import pytest
 import shop as shops
 from flask.testing import FlaskClient
-from shop import NOW
+from shop import NOW, Shop, fresh
 from sqlite_utils import Database
-from test_web_runs import Shop, fresh, hang_both, ready_to_print, start_run
+from test_web_runs import hang_both, ready_to_print, start_run
 from test_web_runs import post as send
 
 from tickets import demo, store
@@ -222,11 +222,9 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     now = NOW
     folder = shops.the_demo(tmp_path_factory.mktemp("every") / "shop")
     db = store.connect(folder)
-    shop = object.__new__(Shop)  # the demo has presses of those names already
-    shop.db = db
-    shop.screen_room, shop.manager = shop.actor("Ada Holm"), shop.actor("Di Novak")
+    shop = Shop(db)  # the demo has presses already
     presses = [places.add(db, shop.manager, f"Walk {n}", "press", post=fresh(), now=now, heads=8) for n in range(1, 8)]
-    shop.press = shop.other_press = presses[6]
+    shop.first_press = shop.other_press = presses[6]
     more: list[str] = []
     for kind, hours in (("diazo emulsion", 24 * 90), ("discharge ink", 30), ("plastisol ink", 1)):
         mixed = now - timedelta(hours=hours)
@@ -240,7 +238,7 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     lots = {"coated": bare, "exposed": shop.screen(job, 3, until="expose"), "washed": shop.screen(job, 3, "washout")}
     torn = shop.screen(job, 3)
     found = find.screen(db, torn)
-    screens.log(db, shop.screen_room, found, "fault", form({"kind": "torn"}), post=fresh(), now=now)
+    screens.log(db, shop.maker, found, "fault", form({"kind": "torn"}), post=fresh(), now=now)
     runs = [start_run(phone, shop, job, presses[0])]  # hang
     stops = (bare, slack, elsewhere, old, torn, shop.screen(job, 1))
     more += [f"/runs/{runs[0]}?screen={code}" for code in stops]
@@ -320,11 +318,6 @@ def test_enter_decides_nothing_on_any_page_for_anybody(every_state: Any, name: s
 
 
 @pytest.fixture
-def shop(db: Database) -> Shop:
-    return Shop(db)
-
-
-@pytest.fixture
 def lead(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> FlaskClient:
     return sign_in(client, "Cy Marsh")
 
@@ -359,7 +352,7 @@ def test_a_typed_reason_wins_over_one_that_is_tapped(shop: Shop, lead: FlaskClie
     """By its button, whatever the order in which a browser sends them."""
     job = shop.job()
     for n, order in enumerate((["no other screen in time", "mine"], ["mine", "no other screen in time"])):
-        run = start_run(lead, shop, job, (shop.press, shop.other_press)[n])
+        run = start_run(lead, shop, job, (shop.first_press, shop.other_press)[n])
         code = shop.screen(job, 1, until="coat")
         sent = {"entry": fresh(), "screen": code, "station": "1", "seen": "stop", "override": order}
         assert lead.post(f"/runs/{run}/hang", data=sent).status_code == 303

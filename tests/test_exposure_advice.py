@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from test_learning import Shop
+from test_learning import wanted, with_lamps
 
 from tickets.calculator import exposure
 from tickets.calculator.exposure import Combination, Washout, judge_learned, judge_set_time, judge_step, learn
@@ -66,21 +66,21 @@ def test_all_or_nothing_held_is_a_bound_and_no_value(held: float) -> None:
 
 
 def test_the_form_the_lamps_page_and_the_washout_say_one_thing(tmp_path: Path) -> None:
-    shop = Shop(tmp_path)
+    shop = with_lamps(tmp_path)
     code = shop.frame()
     shop.limit("exposure-time", 95, "s", exposure_unit="Big lamp")
     for _once in range(12):
         shop.taught(code, 7, exposure_s=95)
     shop.coated(code)
-    assert shop.wanted(code).seconds.other == ""
+    assert wanted(shop, code).seconds.other == ""
     shop.log(code, "strip", still_needed="yes")
     for _once in range(3):
         shop.taught(code, 5, exposure_s=95)
     shop.coated(code)
-    known = shop.wanted(code).seconds
+    known = wanted(shop, code).seconds
     assert (known.source, known.typed, known.other) == ("set", "95", "190")
     assert screen_steps.habits(shop.db, shop.find(code), "expose", shop.now)["exposure_s"] == "95"
     (row,) = [one for one in known.reasons if one.key == "exposure-set-time-off"]
     assert row.numbers["time_s"] == pytest.approx(190)
     shop.limit("exposure-time", 190, "s", exposure_unit="Big lamp")
-    assert (shop.wanted(code).seconds.typed, shop.wanted(code).seconds.other) == ("190", "")
+    assert (wanted(shop, code).seconds.typed, wanted(shop, code).seconds.other) == ("190", "")

@@ -6,7 +6,6 @@ import csv
 import dataclasses
 import json
 from datetime import UTC, datetime, timedelta
-from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +13,8 @@ import pytest
 import shop as shops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from shop import repeat_of
-from sqlite_utils import Database
+from shop import MORNING as NOW
+from shop import Shop, fresh, repeat_of
 
 from tickets import demo
 from tickets.actions import buckets, hanging, jobs, noting, places, runs, screens, shop
@@ -23,7 +22,6 @@ from tickets.actions.posting import line, numbered, once, write
 from tickets.calculator.verdict import Level
 from tickets.domain import step_reading, steps
 from tickets.domain.jobs import job as sheets
-from tickets.domain.person import Actor
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, NotAllowed, Refused, SentBefore
 from tickets.domain.stages import Standing
@@ -33,66 +31,13 @@ from tickets.store import entries, writing
 from tickets.store import jobs as store_jobs
 from tickets.store import screens as store_screens
 
-NOW = datetime(2026, 3, 9, 8, 0, tzinfo=UTC)
-_posts = count(1)
-
-
-def post() -> str:
-    return f"test-{next(_posts):016d}"
-
-
-class Shop:
-    """A shop that speaks in acts; its clock moves on a minute with each."""
-
-    def __init__(self, folder: Path) -> None:
-        self.db: Database = shops.opened(folder, NOW)
-        self.now = NOW
-        self.me = shop.command_line(self.db, NOW)
-        roles = ("screen room", "press", "press lead", "manager")
-        self.maker, self.press, self.lead, self.manager = (Actor(self.person(role), role, role) for role in roles)
-
-    def person(self, role: str) -> int:
-        from tickets.store import people
-
-        return people.add(self.db, f"{role} person", role, None, "2026-03-09T08:00:00.000000Z")
-
-    def frame(self, mesh: str = "230/in", thread: str = "48", **more: Any) -> str:
-        sent = {"mesh_count_as_labelled": mesh, "thread_um": thread, "frame": "aluminium", **more}
-        return screens.add(self.db, self.me, form(sent), post=post(), now=self.tick())[0]
-
-    def tick(self, **more: float) -> datetime:
-        self.now += timedelta(**more) if more else timedelta(minutes=1)
-        return self.now
-
-    def log(self, code: str, step: str, who: Actor | None = None, entry: str = "", **fields: Any) -> screens.Logged:
-        screen = find.screen(self.db, code)
-        return screens.log(self.db, who or self.me, screen, step, form(fields), post=entry or post(), now=self.tick())
-
-    def life(self, code: str) -> Any:
-        return find.screen(self.db, code).life
-
-    def ready(self, code: str, separation: int, **coat: Any) -> None:
-        self.log(code, "tension", readings_n_per_cm="24 24 23.5 24 24")
-        self.log(code, "degrease")
-        self.log(code, "coat", **coat)
-        self.tick(hours=2)
-        self.log(code, "image", separations=separation)
-        self.log(code, "expose", exposure_s=80)
-        self.log(code, "washout", result="good")
-        self.tick(hours=2)
-        self.log(code, "check", result="good")
-
-    def job(self, name: str) -> store_jobs.Saved:
-        sheet = sheets.read_file(demo.sample_folder() / f"{name}.toml")
-        return find.job(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
-
 
 @pytest.fixture
 def the_shop(tmp_path: Path) -> Shop:
-    made = Shop(tmp_path)
-    places.add(made.db, made.me, "Rack 1", "rack", post=post(), now=NOW)
-    places.add(made.db, made.me, "Press 1", "press", heads=10, post=post(), now=NOW)
-    places.add(made.db, made.me, "Press 2", "press", heads=10, post=post(), now=NOW)
+    made = Shop.begun(tmp_path)
+    made.place("Rack 1")
+    made.place("Press 1", "press", heads=10)
+    made.place("Press 2", "press", heads=10)
     return made
 
 
@@ -109,7 +54,7 @@ def test_a_registered_screen_is_bare_with_its_stretch_in_the_log(the_shop: Shop)
 
 def test_marks_are_counted_up_over_several_screens(the_shop: Shop) -> None:
     sent = {"mesh_count_as_labelled": "90/cm", "mark": "A 09"}
-    codes = screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=NOW, number=3)
+    codes = screens.add(the_shop.db, the_shop.me, form(sent), post=fresh(), now=NOW, number=3)
     assert [the_shop.life(code).mark for code in codes] == ["A 09", "A 10", "A 11"]
 
 
@@ -155,12 +100,12 @@ def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop
     the_shop.log(bare, "degrease")
     db.execute("UPDATE places SET retired_at = '2026-03-09' WHERE name IN ('Rack 1', 'Press 2')")
     done = form({"then": "keep", "good": 5})
-    runs.log(db, the_shop.press, run, "finish", done, post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, first[2], "finish", form({"then": "keep"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", done, post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, first[2], "finish", form({"then": "keep"}), post=fresh(), now=the_shop.tick())
     with pytest.raises(Refused):
-        runs.log(db, the_shop.press, run, "sheet", form(sheet), post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.press, run, "sheet", form(sheet), post=fresh(), now=the_shop.tick())
     with pytest.raises(Refused):
-        runs.open_run(db, the_shop.press, form(opened), post=post(), now=the_shop.tick())
+        runs.open_run(db, the_shop.press, form(opened), post=fresh(), now=the_shop.tick())
     after = db.table("entries").count
     again = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
     assert again == (dataclasses.replace(first[0], again=True), *first[1:])
@@ -286,7 +231,7 @@ def test_many_screens_in_one_post_are_all_or_none(the_shop: Shop) -> None:
             [find.screen(the_shop.db, code) for code in codes],
             "expose",
             form({"exposure_s": "60"}),
-            post=post(),
+            post=fresh(),
             now=the_shop.tick(),
         )
     assert all(the_shop.life(code).standing is not Standing.EXPOSED for code in codes)
@@ -334,7 +279,7 @@ def test_the_wanted_exposure_time_is_the_shops_own(the_shop: Shop) -> None:
     code = the_shop.frame()
     row = Row(0, "exposure-time", 80.0, "s", {"exposure_unit": "Big lamp", "count_over_per_in": 200}, "our strips")
     shop.add_spec_row(the_shop.db, the_shop.me, row, now=NOW)
-    places.add_unit(the_shop.db, the_shop.me, "Big lamp", "point", post=post(), now=NOW)
+    places.add_unit(the_shop.db, the_shop.me, "Big lamp", "point", post=fresh(), now=NOW)
     the_shop.log(code, "degrease")
     the_shop.log(code, "coat")
     the_shop.tick(hours=2)
@@ -355,7 +300,7 @@ def press_ready(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
         the_shop.db,
         the_shop.me,
         form({"kind": "dual-cure emulsion", "water_resistant": "yes"}),
-        post=post(),
+        post=fresh(),
         now=the_shop.tick(),
     )
     codes = []
@@ -368,7 +313,7 @@ def press_ready(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
         the_shop.db,
         the_shop.press,
         form({"job": job.code, "placement": "1", "press": "Press 1"}),
-        post=post(),
+        post=fresh(),
         now=the_shop.tick(),
     )
     return job, codes, run
@@ -378,7 +323,7 @@ def on_press(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
     """As `press_ready`, with every screen hung."""
     job, codes, run = press_ready(the_shop)
     for code in codes:
-        hanging.hang(the_shop.db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(the_shop.db, the_shop.press, run, form({"screen": code}), post=fresh(), now=the_shop.tick())
     return job, codes, run
 
 
@@ -387,20 +332,20 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     db = the_shop.db
     wrong = the_shop.frame()
     with pytest.raises(Worse):
-        hanging.hang(db, the_shop.lead, run, form({"screen": wrong}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.lead, run, form({"screen": wrong}), post=fresh(), now=the_shop.tick())
     with pytest.raises(Refused, match="no screen yet"):
-        runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
     for number, code in enumerate(codes, 1):
         found = hanging.hang(
-            db, the_shop.press, run, form({"screen": code, "head": number}), post=post(), now=the_shop.tick()
+            db, the_shop.press, run, form({"screen": code, "head": number}), post=fresh(), now=the_shop.tick()
         )
         assert found.verdict.level is not Level.STOP and the_shop.life(code).standing is Standing.ON_PRESS
-    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
-    approve = {"approved_by": "press lead person", "approved_as": "press"}
-    runs.log(db, the_shop.press, run, "approve", form(approve), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=fresh(), now=the_shop.tick())
+    approve = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    runs.log(db, the_shop.press, run, "approve", form(approve), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
     counted = {"good": 118, "misprinted": 2, "cause": "ink"}
-    runs.log(db, the_shop.press, run, "count", form(counted), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "count", form(counted), post=fresh(), now=the_shop.tick())
     strokes = {asked.number: asked.strokes for asked in store_jobs.asked(db, job, 1)}
     for number, code in zip(strokes, codes, strict=True):
         assert the_shop.life(code).impressions == 120 * strokes[number]
@@ -409,18 +354,18 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     assert the_shop.life(codes[0]).standing is Standing.KEPT
     assert all(the_shop.life(code).standing is Standing.TO_CLEAN for code in codes[1:])
     with pytest.raises(Clash, match="already"):
-        runs.log(db, the_shop.lead, run, "finish", form(done), post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.lead, run, "finish", form(done), post=fresh(), now=the_shop.tick())
     assert run_plan.plan(db, run).story.good == 118 and the_shop.life(codes[0]).uses == 1
     with pytest.raises(NotAllowed):
-        runs.log(db, the_shop.press, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.lead, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.press, run, "use-next-time", form({}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.lead, run, "use-next-time", form({}), post=fresh(), now=the_shop.tick())
     again = repeat_of(job, job.sheet.due)
-    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=fresh(), now=the_shop.tick())[0])
     second = runs.open_run(
         db,
         the_shop.press,
         form({"job": repeat.code, "placement": "1", "press": "Press 2"}),
-        post=post(),
+        post=fresh(),
         now=the_shop.tick(),
     )
     plan = run_plan.plan(db, second)
@@ -434,20 +379,20 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
 def test_a_screen_hangs_in_one_open_run(the_shop: Shop) -> None:
     job, codes, run = press_ready(the_shop)
     db = the_shop.db
-    hanging.hang(db, the_shop.press, run, form({"screen": codes[0]}), post=post(), now=the_shop.tick())
+    hanging.hang(db, the_shop.press, run, form({"screen": codes[0]}), post=fresh(), now=the_shop.tick())
     other = runs.open_run(
         db,
         the_shop.press,
         form({"job": job.code, "placement": "1", "press": "Press 2"}),
-        post=post(),
+        post=fresh(),
         now=the_shop.tick(),
     )
     with pytest.raises(Worse, match="elsewhere"):
         hanging.hang(
-            db, the_shop.lead, other, form({"screen": codes[0], "override": "hurry"}), post=post(), now=the_shop.tick()
+            db, the_shop.lead, other, form({"screen": codes[0], "override": "hurry"}), post=fresh(), now=the_shop.tick()
         )
     hanging.hang(
-        db, the_shop.press, other, form({"screen": codes[0], "in_hand": "yes"}), post=post(), now=the_shop.tick()
+        db, the_shop.press, other, form({"screen": codes[0], "in_hand": "yes"}), post=fresh(), now=the_shop.tick()
     )
     assert the_shop.life(codes[0]).run == other
     assert codes[0] not in [find.screen(db, codes[0]).code for hung in run_plan.plan(db, run).story.hung.values()]
@@ -460,29 +405,29 @@ def test_who_may_go_past_a_stop(the_shop: Shop) -> None:
     the_shop.log(codes[0], "check", result="fault", fault="pinholes")
     sent = {"screen": codes[0], "override": "customer waits", "station": 1}
     with pytest.raises(NotAllowed):
-        hanging.hang(db, the_shop.press, run, form(sent), post=post(), now=the_shop.tick())
-    hanging.hang(db, the_shop.lead, run, form(sent), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, run, form(sent), post=fresh(), now=the_shop.tick())
+    hanging.hang(db, the_shop.lead, run, form(sent), post=fresh(), now=the_shop.tick())
     passed = run_plan.plan(db, run).story.hung[1].passed
-    assert passed is not None and passed["who"] == "press lead" and "failed" in passed["causes"]
+    assert passed is not None and passed["who"] == "Cy Marsh" and "failed" in passed["causes"]
     the_shop.log(codes[1], "fault", kind="torn", then="use on")
     with pytest.raises(Worse, match="nobody"):
         hanging.hang(
-            db, the_shop.manager, run, form({"screen": codes[1], "override": "x"}), post=post(), now=the_shop.tick()
+            db, the_shop.manager, run, form({"screen": codes[1], "override": "x"}), post=fresh(), now=the_shop.tick()
         )
 
 
 def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Shop) -> None:
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=fresh(), now=the_shop.tick())
     assert all(the_shop.life(code).standing is Standing.KEPT for code in codes)
     assert {the_shop.life(code).keep_for for code in codes} == {f"run {run}: Night market festival tees, Full front"}
     with pytest.raises(Refused, match="no screen yet"):
-        runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
     for code in codes:
-        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
     assert run_plan.plan(db, run).story.state == "printing" and sound.check(db) == []
 
 
@@ -499,7 +444,7 @@ def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
             run,
             "swap",
             form({"old": codes[0], "new": spare, "why": "torn"}),
-            post=post(),
+            post=fresh(),
             now=the_shop.tick(),
         )
     assert the_shop.life(codes[0]).standing is Standing.ON_PRESS
@@ -507,12 +452,12 @@ def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
         db,
         the_shop.me,
         form({"kind": "photopolymer emulsion", "water_resistant": "yes"}),
-        post=post(),
+        post=fresh(),
         now=the_shop.tick(),
     )
     the_shop.ready(spare, asked.separation, bucket=emulsion)
     sent = {"old": codes[0], "new": spare, "why": "pinholes"}
-    runs.log(db, the_shop.press, run, "swap", form(sent), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "swap", form(sent), post=fresh(), now=the_shop.tick())
     assert the_shop.life(spare).standing is Standing.ON_PRESS
     assert the_shop.life(codes[0]).standing is Standing.TO_CLEAN
     assert sound.check(db) == []
@@ -521,14 +466,14 @@ def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
 def test_ink_past_its_time_stops_at_set_up(the_shop: Shop) -> None:
     _job, codes, run = press_ready(the_shop)
     db = the_shop.db
-    ink = buckets.mix(db, the_shop.me, form({"kind": "discharge ink"}), post=post(), now=the_shop.tick())
+    ink = buckets.mix(db, the_shop.me, form({"kind": "discharge ink"}), post=fresh(), now=the_shop.tick())
     the_shop.tick(hours=7)
     sent = {"s1.bucket": ink}
     with pytest.raises(Worse):
-        noting.save_sheet(db, the_shop.press, run, form(sent), post=post(), now=the_shop.now)
+        noting.save_sheet(db, the_shop.press, run, form(sent), post=fresh(), now=the_shop.now)
     with pytest.raises(NotAllowed):
-        noting.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=post(), now=the_shop.now)
-    made, given = post(), form({**sent, "override": "test print was fine"})
+        noting.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=fresh(), now=the_shop.now)
+    made, given = fresh(), form({**sent, "override": "test print was fine"})
     noting.save_sheet(db, the_shop.lead, run, given, post=made, now=the_shop.now)
     verdict = at_press.led_to(db, run_plan.plan(db, run), [made])
     assert verdict.keys == ("ink-past-time", "ink-other-kind")  # discharge at a print order of plastisol
@@ -542,10 +487,10 @@ def test_jobs_are_entered_all_or_none(the_shop: Shop) -> None:
     good = sheets.read_file(folder / "night-run.toml")
     bad = dataclasses.replace(good, title="Again", reference="x", repeats="no-such-job")
     with pytest.raises(Refused, match="no earlier job"):
-        jobs.add(the_shop.db, the_shop.me, [good, bad], post=post(), now=NOW)
+        jobs.add(the_shop.db, the_shop.me, [good, bad], post=fresh(), now=NOW)
     assert store_jobs.every_number(the_shop.db) == []
     both = sheets.read_files(sorted(folder.glob("harbour*.toml")))
-    codes = jobs.add(the_shop.db, the_shop.me, both, post=post(), now=NOW)
+    codes = jobs.add(the_shop.db, the_shop.me, both, post=fresh(), now=NOW)
     repeats = [find.job(the_shop.db, code).repeats for code in codes]
     assert sorted(repeats, key=str) == sorted([None, 2 if both[0].repeats else 1], key=str)
 
@@ -554,14 +499,14 @@ def test_a_changed_job_is_a_new_version_until_it_was_printed(the_shop: Shop) -> 
     job, codes, run = press_ready(the_shop)
     db = the_shop.db
     changed = dataclasses.replace(job.sheet, title="Another title")
-    assert jobs.change(db, the_shop.me, job, changed, post=post(), now=the_shop.tick()) == 2
+    assert jobs.change(db, the_shop.me, job, changed, post=fresh(), now=the_shop.tick()) == 2
     plan = run_plan.plan(db, run)
     assert plan.changed_since and plan.job.sheet.title == job.sheet.title
     for code in codes:
-        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "count", form({"good": 5}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "count", form({"good": 5}), post=fresh(), now=the_shop.tick())
     with pytest.raises(Refused, match="has been printed"):
-        jobs.change(db, the_shop.me, job, job.sheet, post=post(), now=the_shop.tick())
+        jobs.change(db, the_shop.me, job, job.sheet, post=fresh(), now=the_shop.tick())
 
 
 # The log as a whole
@@ -579,7 +524,7 @@ def test_the_order_of_typing_does_not_matter(
     ]  # fmt: skip
     lives = []
     for sequence in (list(range(8)), order):
-        made = Shop(tmp_path_factory.mktemp("order"))
+        made = Shop.begun(tmp_path_factory.mktemp("order"))
         code = made.frame()
         made.now = NOW + timedelta(days=3)
         for act in sequence:
@@ -616,7 +561,7 @@ def test_led_on_entry_by_entry_a_life_is_what_the_whole_log_gives(
 ) -> None:
     """Whatever is logged, several lines at a time, many at the same moment; now and then one goes back in time or
     crosses another out."""
-    made = Shop(tmp_path_factory.mktemp("led on"))
+    made = Shop.begun(tmp_path_factory.mktemp("led on"))
     made.frame()
     made.now = NOW + timedelta(days=3)
     at, place, written = made.now, begin, list[str]()
@@ -658,7 +603,7 @@ def test_everything_is_undone_when_an_act_fails(the_shop: Shop) -> None:
 
     before = the_shop.db.table("entries").count
     with pytest.raises(RuntimeError):
-        once(the_shop.db, the_shop.me, post(), {}, NOW, act)
+        once(the_shop.db, the_shop.me, fresh(), {}, NOW, act)
     assert the_shop.db.table("entries").count == before and sound.check(the_shop.db) == []
 
 
@@ -681,7 +626,7 @@ def test_every_worked_out_column_of_a_run_is_proved(the_shop: Shop, wrong: str) 
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
     sent = form({"then": "keep", "good": 5})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert sound.check(db) == []
     db.execute(f"UPDATE runs SET {wrong} WHERE id = ?", [run])
     assert sound.check(db) == [f"Run {run} is not what its log says. {sound.REPAIR}"]
@@ -744,18 +689,18 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
     db = the_shop.db
     runs.log(
         db, the_shop.press, run, "finish", form({"then": "keep", "good": job.sheet.pieces - 3}),
-        post=post(), now=the_shop.tick(),
+        post=fresh(), now=the_shop.tick(),
     )  # fmt: skip
     known = find.job(db, job.code)
     assert known.closed_at is None and store_jobs.short(db, known) == {1: 3}
     again = runs.open_run(
-        db, the_shop.press, form({"job": job.code, "placement": "1", "press": "Press 1"}), post=post(),
+        db, the_shop.press, form({"job": job.code, "placement": "1", "press": "Press 1"}), post=fresh(),
         now=the_shop.tick(),
     )  # fmt: skip
     for code in codes:
-        hanging.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, again, form({"screen": code}), post=fresh(), now=the_shop.tick())
     sent = form({"then": "strip", "good": 3, "still_needed": "yes"})
-    runs.log(db, the_shop.press, again, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, again, "finish", sent, post=fresh(), now=the_shop.tick())
     assert find.job(db, job.code).closed_at is not None
 
 
@@ -765,12 +710,12 @@ def test_pieces_counted_twice_and_crossed_out_leave_a_complete_job_closed(the_sh
     counts = []
     for _unused in range(2):
         sent = form({"good": pieces, "over": "yes"})
-        counts.append(runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick()))
-    runs.log(db, the_shop.press, run, "finish", form({"then": "keep"}), post=post(), now=the_shop.tick())
+        counts.append(runs.log(db, the_shop.press, run, "count", sent, post=fresh(), now=the_shop.tick()))
+    runs.log(db, the_shop.press, run, "finish", form({"then": "keep"}), post=fresh(), now=the_shop.tick())
     closed = []
     for counted in counts:
         sent = form({"crosses": counted[0], "why": "counted twice"})
-        screens.cross_out(db, the_shop.press, sent, post=post(), now=the_shop.tick())
+        screens.cross_out(db, the_shop.press, sent, post=fresh(), now=the_shop.tick())
         closed.append(find.job(db, job.code).closed_at is not None)
     assert closed == [True, False]  # with none of the counts the pieces are short again
 
@@ -781,7 +726,7 @@ def test_a_kept_screen_waits_for_its_cleaning_and_its_place_but_not_at_the_press
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
     sent = form({"then": "keep", "good": 5})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT and next_step(the_shop.life(codes[0])) == "clean"
     the_shop.log(codes[0], "clean")
     assert the_shop.life(codes[0]).standing is Standing.KEPT and next_step(the_shop.life(codes[0])) == "rack"
@@ -809,7 +754,7 @@ def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(
     job, codes, run = on_press(the_shop)
     db = the_shop.db
     sent = form({"then": "keep", "good": job.sheet.pieces - 3})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert {line.job for line in store_jobs.wanted(db)} == {job.id}
     code = the_shop.frame()
     the_shop.log(code, "degrease")
@@ -825,9 +770,9 @@ def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(
 def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) -> None:
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=fresh(), now=the_shop.tick())
     sent = form({"then": "strip", f"then.{codes[0]}": "keep", "still_needed": "yes"})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT
     assert {the_shop.life(code).standing for code in codes[1:]} == {Standing.TO_STRIP}
     assert sound.check(db) == []
@@ -840,17 +785,17 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
     label, _dot, thread = asked.mesh.partition(" · ")
     spare = the_shop.frame(label, thread.removesuffix(" µm"))
     mixed = form({"kind": "dual-cure emulsion", "water_resistant": "yes"})
-    emulsion = buckets.mix(db, the_shop.me, mixed, post=post(), now=the_shop.tick())
+    emulsion = buckets.mix(db, the_shop.me, mixed, post=fresh(), now=the_shop.tick())
     the_shop.ready(spare, asked.separation, bucket=emulsion)
     before_swap = the_shop.tick()
     sent = form({"old": codes[0], "new": spare, "override": "as it is", "why": "pinholes"})
-    runs.log(db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "swap", sent, post=fresh(), now=the_shop.tick())
     sent = form({"good": "25", "at": before_swap.isoformat()})
-    runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "count", sent, post=fresh(), now=the_shop.tick())
     used = {one.screen: one.impressions for one in run_plan.used(db, run_plan.plan(db, run))}
     assert used[find.screen(db, codes[0]).id] >= 25
     assert used[find.screen(db, spare).id] == 0
-    runs.log(db, the_shop.press, run, "count", form({"good": "5"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "count", form({"good": "5"}), post=fresh(), now=the_shop.tick())
     used = {one.screen: one.impressions for one in run_plan.used(db, run_plan.plan(db, run))}
     assert used[find.screen(db, spare).id] >= 5
     assert sound.check(db) == []
@@ -859,13 +804,13 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
 def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_shop: Shop) -> None:
     job, codes, run = on_press(the_shop)
     db = the_shop.db
-    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=fresh(), now=the_shop.tick())
     elsewhere = form({"job": job.code, "placement": "1", "press": "Press 2"})
-    other = runs.open_run(db, the_shop.press, elsewhere, post=post(), now=the_shop.tick())
-    hanging.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=post(), now=the_shop.tick())
+    other = runs.open_run(db, the_shop.press, elsewhere, post=fresh(), now=the_shop.tick())
+    hanging.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=fresh(), now=the_shop.tick())
     the_shop.log(codes[1], "pull", run=other, condition="good", then="keep")
     sent = form({"then": "strip", "still_needed": "yes"})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[1]).standing is Standing.KEPT  # as the other run left it
     assert {the_shop.life(code).standing for code in codes[2:]} == {Standing.TO_STRIP}
     assert sound.check(db) == []
@@ -909,17 +854,17 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
     job, _codes, run = press_ready(the_shop)
     db = the_shop.db
     sent = form({"job": job.code, "placement": "1", "press": "Press 2"})
-    other = runs.open_run(db, the_shop.press, sent, post=post(), now=the_shop.tick())
-    note = runs.log(db, the_shop.me, run, "note", form({"note": "x"}), post=post(), now=the_shop.tick())[0]
+    other = runs.open_run(db, the_shop.press, sent, post=fresh(), now=the_shop.tick())
+    note = runs.log(db, the_shop.me, run, "note", form({"note": "x"}), post=fresh(), now=the_shop.tick())[0]
     ink = form({"kind": "plastisol ink"})
     one, another = (
-        find.bucket(db, buckets.mix(db, the_shop.me, ink, post=post(), now=the_shop.tick())) for _time in range(2)
+        find.bucket(db, buckets.mix(db, the_shop.me, ink, post=fresh(), now=the_shop.tick())) for _time in range(2)
     )
-    used = buckets.log(db, the_shop.me, one, "use", form({}), post=post(), now=the_shop.tick())[0]
+    used = buckets.log(db, the_shop.me, one, "use", form({}), post=fresh(), now=the_shop.tick())[0]
     before = db.table("entries").count
     for act in (
-        lambda sent: runs.log(db, the_shop.me, other, "cross-out", sent, post=post(), now=the_shop.tick()),
-        lambda sent: buckets.log(db, the_shop.me, another, "cross-out", sent, post=post(), now=the_shop.tick()),
+        lambda sent: runs.log(db, the_shop.me, other, "cross-out", sent, post=fresh(), now=the_shop.tick()),
+        lambda sent: buckets.log(db, the_shop.me, another, "cross-out", sent, post=fresh(), now=the_shop.tick()),
     ):
         for wrong, said in ((note, "another thing"), (used, "another thing"), ("no-such-entry-here", "no entry")):
             with pytest.raises(Refused, match=said) as refused:
@@ -927,7 +872,7 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
             assert {fault.where for fault in refused.value.faults} == {"entry", "why"}
     assert db.table("entries").count == before
     sent = form({"crosses": note, "why": "slip"})
-    runs.log(db, the_shop.me, run, "cross-out", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.me, run, "cross-out", sent, post=fresh(), now=the_shop.tick())
     sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one
     buckets.log(db, the_shop.me, one, "cross-out", sent, post=used, now=the_shop.tick())
     assert find.bucket(db, one.code).used_at is None and sound.check(db) == []
@@ -942,8 +887,8 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
 
     def mixed(kind: str, days: float) -> str:
         sent = form({"kind": kind, "good_until": (the_shop.now + timedelta(days=days)).isoformat()})
-        code = buckets.mix(db, me, sent, post=post(), now=the_shop.tick())
-        buckets.log(db, me, find.bucket(db, code), "use", form({}), post=post(), now=the_shop.tick())
+        code = buckets.mix(db, me, sent, post=fresh(), now=the_shop.tick())
+        buckets.log(db, me, find.bucket(db, code), "use", form({}), post=fresh(), now=the_shop.tick())
         return code
 
     code = the_shop.frame()
@@ -955,7 +900,7 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
     assert habits(the_shop, code, "coat", in_3_days)["bucket"] == long
     assert habits(the_shop, code, "coat", in_10_days)["bucket"] == ""
     the_shop.now = in_10_days
-    buckets.log(db, me, find.bucket(db, long), "test", form({"result": "good"}), post=post(), now=the_shop.tick())
+    buckets.log(db, me, find.bucket(db, long), "test", form({"result": "good"}), post=fresh(), now=the_shop.tick())
     assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == long, "its test strip was good"
 
 

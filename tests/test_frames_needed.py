@@ -5,18 +5,16 @@ from __future__ import annotations
 import random
 import re
 import statistics
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom, poisson
-from shop import clock
+from shop import Shop
 from simulated_figures import POOL_SHOPS, PoolShop, how_many, table
-from test_desk_rules import Bench
 from test_web_calculator import text_of
 
 from tickets.actions import places, shop, stocktake
@@ -33,13 +31,6 @@ from tickets.store import people
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 MESH = "230/in"
-
-
-@pytest.fixture
-def bench(folder: Path) -> Iterator[Bench]:
-    db = shop.open_shop(folder, clock())
-    yield Bench(db)
-    db.close()
 
 
 def needed(busy: list[Busy], days: float, there: int = 0, share: float = 0.95) -> MeshPool:
@@ -100,35 +91,35 @@ def test_too_few_ended_stays_say_nothing() -> None:
     assert needed([], 10).busy is None
 
 
-def test_every_time_that_a_frame_is_not_free_counts(bench: Bench) -> None:
+def test_every_time_that_a_frame_is_not_free_counts(bench: Shop) -> None:
     """Of ten days: degreased for 48 h before its first coat, then coated and stripped after 24 h; then torn, and new
     mesh after 72 h. A second frame stood free all the time."""
     code, free = bench.frames(2, days_ago=10, thread_um="48")
-    bench.log(code, "degrease", 200)
-    bench.log(code, "coat", 152)
-    bench.log(code, "strip", 128)
-    bench.log(code, "fault", 100, kind="torn", then="restretch")
-    bench.log(
+    bench.past(code, "degrease", 200)
+    bench.past(code, "coat", 152)
+    bench.past(code, "strip", 128)
+    bench.past(code, "fault", 100, kind="torn", then="restretch")
+    bench.past(
         code, "stretch", 28, mesh_count_as_labelled="230/in", thread_um="48", frame="aluminium", mesh_colour="dyed"
     )
     (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     days = desk_now.pool_of(bench.db, bench.now, 30).days
     assert mesh.busy == pytest.approx((48 + 24 + 72) / 24 / days) and mesh.carried == pytest.approx(24 / 24 / days)
     assert mesh.frames == Stock(2, 0, free=2) and free
-    bench.log(code, "degrease", 10)
+    bench.past(code, "degrease", 10)
     (now,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert now.busy == pytest.approx((48 + 24 + 72 + 10) / 24 / days) and now.frames == Stock(2, 1, free=2)
 
 
 def test_the_share_is_a_limit_of_the_shop_and_the_page_says_what_it_means(
-    bench: Bench, client: FlaskClient, sign_in: SignIn
+    bench: Shop, client: FlaskClient, sign_in: SignIn
 ) -> None:
     row = pick("frames-enough")
     assert row is not None and row.value == 95
     (code,) = bench.frames(1, days_ago=30, thread_um="48")
     for day in range(25, 4, -2):
-        bench.log(code, "coat", 24 * day)
-        bench.log(code, "strip", 24 * day - 30)
+        bench.past(code, "coat", 24 * day)
+        bench.past(code, "strip", 24 * day - 30)
     (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert mesh.needed == 2 and mesh.short_by == 1
     page = sign_in(client, "Di Novak").get("/desk/pool").text
@@ -179,7 +170,7 @@ def test_the_number_needed_is_enough_for_the_share_that_it_says() -> None:
 
 
 def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """One frame each: free, slack, degreased, coated, ready for another job, off the press to be stripped, torn and to
     be restretched, missing since a stock-take, retired, coated and too slack, and one that nobody knows the stage of;
@@ -187,22 +178,22 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     every = bench.frames(11, days_ago=9, thread_um="48")
     free, slack, degreased, coated, ready, off, torn, lost, gone, loose, unknown = every
     for code in every:
-        bench.log(code, "tension", 200, readings_n_per_cm="9" if code in (slack, loose) else "24")
+        bench.past(code, "tension", 200, readings_n_per_cm="9" if code in (slack, loose) else "24")
     places.add(bench.db, bench.me, "Rack 1", "rack", post="a-rack-0000000000001", now=bench.now - timedelta(days=9))
     rack = find.place(bench.db, "Rack 1")
     for code in every:
-        bench.log(code, "rack", 199, place=rack.name)
-    bench.log(degreased, "degrease", 6)
-    bench.log(coated, "coat", 6)
-    bench.log(loose, "coat", 6)
-    bench.log(unknown, "found", 6, standing_seen="unknown")
-    bench.made(ready, bench.job(1, art="Stork"), days_ago=2)
-    bench.log(off, "found", 5, standing_seen="to strip")
-    bench.log(torn, "fault", 4, kind="torn", then="restretch")
-    bench.log(gone, "retire", 4, cause="lost")
+        bench.past(code, "rack", 199, place=rack.name)
+    bench.past(degreased, "degrease", 6)
+    bench.past(coated, "coat", 6)
+    bench.past(loose, "coat", 6)
+    bench.past(unknown, "found", 6, standing_seen="unknown")
+    bench.made(ready, bench.images(1, art="Stork"), days_ago=2)
+    bench.past(off, "found", 5, standing_seen="to strip")
+    bench.past(torn, "fault", 4, kind="torn", then="restretch")
+    bench.past(gone, "retire", 4, cause="lost")
     there = [find.screen(bench.db, code).id for code in every if code not in (lost, gone)]
     stocktake.put_right(bench.db, bench.me, rack, [], there, post="stock-take-0000000001", now=bench.now)
-    bench.job(3)
+    bench.images(3)
     (pooled,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert pooled.frames == Stock(there=7, taken=5, missing=1, slack=2, free=3, coated=1)
     view = desk_today.desk(bench.db, bench.now)
@@ -226,7 +217,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
         assert (shown(code) in free_ones) is (code in (free, degreased, coated)), code
 
 
-def test_a_shop_that_logs_no_stripping_counts_what_came_off_apart(bench: Bench) -> None:
+def test_a_shop_that_logs_no_stripping_counts_what_came_off_apart(bench: Shop) -> None:
     """Such a shop reckons with a screen off the press that nothing asks for; it is not among the free, as it isn't on
     the desk, and is said by itself."""
     person = people.find(bench.db, "Di Novak")
@@ -235,9 +226,9 @@ def test_a_shop_that_logs_no_stripping_counts_what_came_off_apart(bench: Bench) 
     shop.set_up(bench.db, boss, "steps", ["image", "hang"], now=bench.now - timedelta(days=8))
     bare, off = bench.frames(2, days_ago=9, thread_um="48")
     for code in (bare, off):
-        bench.log(code, "tension", 150, readings_n_per_cm="24")
-    bench.log(off, "found", 5, standing_seen="kept")
-    bench.job(3)
+        bench.past(code, "tension", 150, readings_n_per_cm="24")
+    bench.past(off, "found", 5, standing_seen="kept")
+    bench.images(3)
     ((_mesh, row),) = desk_today.desk(bench.db, bench.now).meshes
     (pooled,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     (short,) = [one for one in desk_now.ahead(bench.db, bench.now).meshes if one.needs]

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import NOW, Shop, fresh, two_colours
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import NOW, Shop, fresh, post, start_run, story, text_of, two_colours
+from test_web_runs import post, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets.actions import hanging
 from tickets.actions import places as places_acts
@@ -152,11 +152,11 @@ def test_seven_screens_do_not_go_on_six_heads(shop: Shop, press: FlaskClient, db
     said = text_of(answer.text)
     assert answer.status_code == 409 and "takes 7 heads (7 screens). On Press 3: 6 heads, 6 free." in said
     assert "Enough heads are free on: Press 1 (8), Press 2 (8)." in said and "More revolutions would not help" in said
-    assert "Open it here anyway" not in said and f'name="press" value="{shop.press}"' in answer.text
+    assert "Open it here anyway" not in said and f'name="press" value="{shop.first_press}"' in answer.text
     assert opened(press, job, place, heads_short="yes").status_code == 409, "no answer makes a seventh head"
     refused = tickets(db, "run", "open", "--job", job.code, "--press", "Press 3", "--heads-short", "yes")
     assert refused.exit_code == 2 and "takes 7 heads" in refused.stderr and "--heads_short" not in refused.stderr
-    assert opened(press, job, shop.press).status_code == 303
+    assert opened(press, job, shop.first_press).status_code == 303
 
 
 def test_nothing_is_advised_that_would_not_make_room(shop: Shop, press: FlaskClient, db: Database) -> None:

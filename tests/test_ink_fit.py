@@ -10,14 +10,13 @@ from typing import Any
 import pytest
 from conftest import PEOPLE
 from flask.testing import FlaskClient
-from shop import ink_lots
+from shop import NOW, Shop, fresh, ink_lots, two_colours
 from sqlite_utils import Database
 from test_run_counts import tickets
 from test_run_going import said
 from test_run_story import entry
-from test_web_runs import NOW, Shop, fresh, hang_both, post, start_run, story, text_of, two_colours
+from test_web_runs import hang_both, post, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets.actions import buckets, noting
 from tickets.calculator.verdict import Level

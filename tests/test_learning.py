@@ -5,28 +5,25 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
-from itertools import count
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-import shop as shops
 from hypothesis import given
 from hypothesis import strategies as st
+from shop import Shop, fresh, one_colour
 from sqlite_utils import Database
 from test_paper import words
 
-from tickets.actions import buckets, hanging, places, printing, runs, screens, shop, weighing
+from tickets.actions import hanging, places, printing, runs, screens, shop, weighing
 from tickets.actions import jobs as jobs_acts
-from tickets.actions.posting import line, numbered, write
 from tickets.calculator import exposure, lifetime
 from tickets.calculator.units import magnitude
 from tickets.calculator.verdict import Level, judge, say
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import mesh_advice
 from tickets.domain.jobs.job import Station, read
-from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.runs import lab
@@ -34,132 +31,28 @@ from tickets.domain.screens.readings import Lesson, MeshLife
 from tickets.domain.spec import Row, Spec, shipped
 from tickets.queries import find as find_now
 from tickets.queries import ink, learning, mesh_lives, run_plan, screen_steps, sound, target, tickets
-from tickets.store import jobs, people, readings, writing
-from tickets.store import screens as store_screens
+from tickets.store import jobs, readings, writing
 from tickets.store import spec as spec_rows
 
-NOW = datetime(2026, 3, 9, 8, 0, tzinfo=UTC)
-_posts = count(1)
+
+def with_lamps(folder: Path) -> Shop:
+    """A shop with two lamps, a press and a bucket; its mesh is dyed."""
+    made = Shop.begun(folder)
+    made.noted["mesh_colour"] = "dyed"
+    made.unit("Big lamp", "point")
+    made.unit("LED table", "led")
+    made.place("Press 1", "press", heads=8)
+    made.bucket = made.mix()
+    return made
 
 
-def post() -> str:
-    return f"learn-{next(_posts):016d}"
-
-
-class Shop:
-    """An invented shop that speaks in acts; its clock moves on a minute with each."""
-
-    def __init__(self, folder: Path) -> None:
-        self.db: Database = shops.opened(folder, NOW)
-        self.now = NOW
-        self.run = 0
-        self.me = shop.command_line(self.db, NOW)
-        made = {}
-        for role in ("screen room", "press", "press lead", "manager"):
-            number = people.add(self.db, f"{role} person", role, None, "2026-03-09T08:00:00.000000Z")
-            made[role] = Actor(number, role, role)
-        self.maker, self.press, self.lead, self.manager = made.values()
-        places.add_unit(self.db, self.me, "Big lamp", "point", post=post(), now=NOW)
-        places.add_unit(self.db, self.me, "LED table", "led", post=post(), now=NOW)
-        places.add(self.db, self.me, "Press 1", "press", heads=8, post=post(), now=NOW)
-        self.bucket = self.mix()
-
-    def mix(self, product: str = "Emulsion A", kind: str = "dual-cure emulsion") -> str:
-        sent = {"kind": kind, "product": product, "water_resistant": "yes"}
-        return buckets.mix(self.db, self.me, form(sent), post=post(), now=self.tick())
-
-    def tick(self, **more: float) -> datetime:
-        self.now += timedelta(**more) if more else timedelta(minutes=1)
-        return self.now
-
-    def frame(self, mesh: str = "230/in", thread: str = "48", colour: str = "dyed", frame: str = "aluminium") -> str:
-        sent = {"mesh_count_as_labelled": mesh, "thread_um": thread, "frame": frame, "mesh_colour": colour}
-        return screens.add(self.db, self.me, form(sent), post=post(), now=self.tick())[0]
-
-    def find(self, code: str) -> store_screens.Screen:
-        return find_now.screen(self.db, code)
-
-    def log(self, code: str, step: str, **fields: Any) -> screens.Logged:
-        return screens.log(self.db, self.me, self.find(code), step, form(fields), post=post(), now=self.tick())
-
-    def coated(self, code: str, bucket: str | None = None, preset: str = "2+1 round edge") -> None:
-        self.log(code, "degrease")
-        self.log(code, "coat", bucket=self.bucket if bucket is None else bucket, preset=preset)
-        self.tick(hours=2)
-        self.log(code, "image", separations=self.separation())
-
-    def separation(self) -> int:
-        found = self.db.execute("SELECT min(id) FROM separations").fetchone()[0]
-        if found is None:
-            jobs_acts.add(self.db, self.me, [read(one_colour())], post=post(), now=self.tick())
-            return self.separation()
-        return int(found)
-
-    def taught(self, code: str, held: float, bucket: str | None = None, unit: str = "Big lamp", **fields: Any) -> str:
-        """One exposure with its step read, and the screen made free again; the id of the exposure's entry."""
-        self.coated(code, bucket, fields.pop("preset", "2+1 round edge"))
-        washed = {"result": "good", **fields.pop("washed", {})}
-        entry = self.log(code, "expose", exposure_unit=unit, **fields).entries[0]
-        self.log(code, "washout", step_held=held, **washed)
-        self.log(code, "decide", then="strip", still_needed="yes")
-        self.log(code, "strip")
-        return entry
-
-    def use(self, code: str, times: int = 1) -> None:
-        """Hung, printed, pulled, cleaned, each time in another run, of which nothing else is known here."""
-        screen = self.find(code).id
-        for _time in range(times):
-            self.run += 1
-            lines = [
-                line(self.me, step, self.tick(), self.now, values, screen=screen)
-                for step, values in (
-                    ("hang", {"run": self.run, "station": 1}),
-                    ("print", {"impressions": 50}),
-                    ("pull", {"condition": "good", "then": "keep"}),
-                    ("clean", {}),
-                )
-            ]
-            with writing(self.db):
-                write(self.db, numbered(post(), lines))
-
-    def wanted(self, code: str, unit: str = "Big lamp", **more: Any) -> learning.WantedExposure:
-        return learning.wanted(self.db, self.find(code).life, unit, self.now, **more)
-
-    def limit(self, key: str, value: float, unit: str = "", **conditions: Any) -> None:
-        shop.add_spec_row(self.db, self.me, Row(0, key, value, unit, conditions, "a test of ours"), now=self.tick())
-
-
-def one_colour(**station: Any) -> dict[str, Any]:
-    return {
-        "title": "Marsh warbler totes",
-        "customer": "Reedbed Walkers",
-        "due": "2026-03-20",
-        "art": {"name": "Warbler", "revision": "1"},
-        "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
-        "placement": [
-            {
-                "name": "Front",
-                "width": "100 mm",
-                "height": "100 mm",
-                "station": [
-                    {
-                        "does": "print",
-                        "colour": "reed green",
-                        "ink": "plastisol",
-                        "mesh": {"count": "230/in", "thread": "48 um"},
-                        "coverage": "50 %",
-                        "strokes": 2,
-                        **station,
-                    }
-                ],
-            }
-        ],
-    }
+def wanted(the_shop: Shop, code: str, unit: str = "Big lamp", **more: Any) -> learning.WantedExposure:
+    return learning.wanted(the_shop.db, the_shop.life(code), unit, the_shop.now, **more)
 
 
 @pytest.fixture
 def the_shop(tmp_path: Path) -> Shop:
-    return Shop(tmp_path)
+    return with_lamps(tmp_path)
 
 
 # Exposure
@@ -171,7 +64,7 @@ def test_the_time_is_learned_from_washouts_of_the_same_combination(the_shop: Sho
     for time, held in ((60, 5), (120, 7), (170, 8)):
         the_shop.taught(one, held, exposure_s=time)
     the_shop.coated(two)
-    found = the_shop.wanted(two)
+    found = wanted(the_shop, two)
     assert found.seconds.source == "learned" and found.seconds.learned is not None
     assert found.seconds.time == pytest.approx(120, rel=0.01) and found.seconds.learned.readings == 3
     assert "3 washouts" in say(found.seconds.reasons[0]).sentence
@@ -197,11 +90,11 @@ def test_the_time_that_the_shop_set_wins_and_is_doubted_where_washouts_say_other
         the_shop.taught(code, 7, exposure_s=100)
     the_shop.coated(code)
     the_shop.limit("exposure-time", 95, "s", exposure_unit="Big lamp")
-    found = the_shop.wanted(code).seconds
+    found = wanted(the_shop, code).seconds
     assert (found.source, found.wanted, found.typed) == ("set", 95, "95")
     assert judge(found.reasons).level is Level.OK
     the_shop.limit("exposure-time", 60, "s", exposure_unit="Big lamp")
-    found = the_shop.wanted(code).seconds
+    found = wanted(the_shop, code).seconds
     assert found.wanted == 60 and "exposure-set-time-off" in judge(found.reasons).keys
 
 
@@ -270,7 +163,7 @@ def test_a_set_time_that_the_strips_contradict_is_named_though_the_lamp_never_dr
     41 % more than 60 s. The lamp was so from its first reading, so it has not drifted, and is not due. The other mesh,
     whose strips agree with its time, is not named; nor is one that was read but once."""
     code, other, once = the_shop.frame(), the_shop.frame("305/in", "34"), the_shop.frame("160/in", "64")
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     for _time in range(6):
         the_shop.taught(code, 6, exposure_s=60)
         the_shop.taught(other, 7, exposure_s=60)
@@ -289,10 +182,10 @@ def test_a_set_time_that_the_strips_contradict_is_named_though_the_lamp_never_dr
 
 def test_another_mesh_is_only_a_start_never_typed_and_never_ok(the_shop: Shop) -> None:
     for _time in range(3):
-        the_shop.taught(the_shop.frame("110/in", "80", "white"), 7, exposure_s=60)
+        the_shop.taught(the_shop.frame("110/in", "80", mesh_colour="white"), 7, exposure_s=60)
     code = the_shop.frame()
     the_shop.coated(code)
-    found = the_shop.wanted(code).seconds
+    found = wanted(the_shop, code).seconds
     assert found.source == "nearest" and found.time == pytest.approx(60) and found.wanted is None and found.typed == ""
     said = say(found.reasons[0])
     assert said.level is Level.UNKNOWN and "mesh count, thread, mesh colour" in said.sentence
@@ -306,14 +199,15 @@ def test_nothing_known_means_a_step_test(the_shop: Shop) -> None:
     the_shop.taught(code, 7, unit="LED table", exposure_s=20)
     the_shop.taught(code, 7, bucket=the_shop.mix("Standard blue", "diazo emulsion"), exposure_s=90)
     the_shop.coated(code)
-    found = the_shop.wanted(code).seconds
+    found = wanted(the_shop, code).seconds
     assert found.source == "" and [reason.key for reason in found.reasons] == ["exposure-run-step-test"]
 
 
 @pytest.mark.parametrize("left_out", ["thread", "colour", "preset", "product", "bucket", "unit", "time"])
 def test_what_nobody_noted_is_never_ok(the_shop: Shop, left_out: str) -> None:
     """The same thing left out of every reading and of the screen itself: perhaps not the same, so never good."""
-    mesh = {"thread": "", "colour": ""} if left_out == "thread" else {"colour": ""} if left_out == "colour" else {}
+    mesh = {"mesh_colour": ""} if left_out in ("thread", "colour") else {}
+    mesh |= {"thread": ""} if left_out == "thread" else {}
     bucket = the_shop.mix("") if left_out == "product" else "" if left_out == "bucket" else None
     coat = {"preset": ""} if left_out == "preset" else {}
     code = the_shop.frame(**mesh)
@@ -366,14 +260,14 @@ def test_what_was_learned_with_the_old_lamp_does_not_count(the_shop: Shop) -> No
     for _time in range(3):
         the_shop.taught(code, 7, exposure_s=100)
     before = the_shop.now
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     the_shop.coated(code)
-    assert the_shop.wanted(code).seconds.source == ""
+    assert wanted(the_shop, code).seconds.source == ""
     then = learning.wanted(the_shop.db, the_shop.find(code).life, "Big lamp", before)
     assert then.seconds.source == "learned"  # as it was before the change
     the_shop.log(code, "expose", exposure_s=50, exposure_unit="Big lamp")
     the_shop.log(code, "washout", result="good", step_held=7)
-    assert the_shop.wanted(code).seconds.time == pytest.approx(50)
+    assert wanted(the_shop, code).seconds.time == pytest.approx(50)
 
 
 def test_the_lamps_strength_is_taken_out_where_it_was_measured(the_shop: Shop) -> None:
@@ -382,8 +276,8 @@ def test_the_lamps_strength_is_taken_out_where_it_was_measured(the_shop: Shop) -
     for _time in range(2):
         the_shop.taught(code, 7, exposure_s=90, irradiance_mw_cm2=10)
     the_shop.coated(code)
-    assert the_shop.wanted(code).seconds.time == pytest.approx(90)
-    assert the_shop.wanted(code, irradiance_mw_cm2=8).seconds.time == pytest.approx(112.5)
+    assert wanted(the_shop, code).seconds.time == pytest.approx(90)
+    assert wanted(the_shop, code, irradiance_mw_cm2=8).seconds.time == pytest.approx(112.5)
 
 
 @pytest.mark.parametrize(("unit", "expected"), [("Big lamp", 360), ("LED table", 90)])
@@ -393,7 +287,7 @@ def test_distance_counts_for_a_point_lamp_only(the_shop: Shop, unit: str, expect
     for _time in range(2):
         the_shop.taught(code, 7, unit=unit, exposure_s=90, distance_mm=600)
     the_shop.coated(code)
-    assert the_shop.wanted(code, unit, distance_mm=1200).seconds.time == pytest.approx(expected)
+    assert wanted(the_shop, code, unit, distance_mm=1200).seconds.time == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(
@@ -431,7 +325,7 @@ def test_what_cannot_be_of_this_mesh_is_asked_when_it_is_stretched(the_shop: Sho
         assert verdict is not None and verdict.keys == keys and verdict.level is Level.CAUTION
     assert the_shop.log(code, "stretch", **sent, opening_um="75").verdict is None
     assert the_shop.log(code, "stretch", mesh_count_as_labelled="195/in", opening_um="600").verdict is None
-    new = screens.add(the_shop.db, the_shop.me, form(odd), post=post(), now=the_shop.tick())[0]
+    new = screens.add(the_shop.db, the_shop.me, form(odd), post=fresh(), now=the_shop.tick())[0]
     asked = "SELECT verdict FROM entries WHERE screen = ?"
     assert "sheet-opening-odd" in str(the_shop.db.execute(asked, [the_shop.find(new).id]).fetchone()[0])
 
@@ -441,7 +335,7 @@ def test_an_integrators_units_are_kept_apart_and_not_corrected(the_shop: Shop) -
     for _time in range(3):
         the_shop.taught(code, 7, exposure_units=400, irradiance_mw_cm2=10)
     the_shop.coated(code)
-    found = the_shop.wanted(code, irradiance_mw_cm2=5)
+    found = wanted(the_shop, code, irradiance_mw_cm2=5)
     assert found.seconds.source == "" and found.units.time == pytest.approx(400) and found.counts
     assert screen_steps.habits(the_shop.db, the_shop.find(code), "expose", the_shop.now)["exposure_units"] == "400"
     verdict = the_shop.log(code, "expose", exposure_units=400, exposure_unit="Big lamp").verdict
@@ -454,7 +348,7 @@ def test_a_washout_that_went_wrong_teaches_by_its_step(the_shop: Shop, fault: st
     code = the_shop.frame()
     the_shop.taught(code, 4, exposure_s=100, washed={"result": "fault", "fault": fault})
     the_shop.coated(code)
-    learned = the_shop.wanted(code).seconds.learned
+    learned = wanted(the_shop, code).seconds.learned
     assert learned is not None and learned.readings == 1 and learned.time == pytest.approx(282.8, abs=0.1)
 
 
@@ -478,7 +372,7 @@ def test_a_crossed_out_washout_teaches_nothing_any_more(the_shop: Shop) -> None:
     the_shop.taught(code, 7, exposure_s=100)
     washed = next(one for one in readings.washouts_of_unit(the_shop.db, "Big lamp"))
     wrong = form({"crosses": washed.entry, "why": "wrong value"})
-    screens.cross_out(the_shop.db, the_shop.me, wrong, post=post(), now=the_shop.tick())
+    screens.cross_out(the_shop.db, the_shop.me, wrong, post=fresh(), now=the_shop.tick())
     assert readings.washouts_of_unit(the_shop.db, "Big lamp") == []
     assert sound.check(the_shop.db) == []
 
@@ -488,34 +382,34 @@ def test_a_crossed_out_washout_teaches_nothing_any_more(the_shop: Shop) -> None:
 
 def test_only_the_manager_notes_a_new_lamp_and_may_take_it_back(the_shop: Shop) -> None:
     with pytest.raises(NotAllowed):
-        places.change_lamp(the_shop.db, the_shop.lead, "Big lamp", post=post(), now=the_shop.now)
+        places.change_lamp(the_shop.db, the_shop.lead, "Big lamp", post=fresh(), now=the_shop.now)
     with pytest.raises(NotFound):
-        places.change_lamp(the_shop.db, the_shop.manager, "No lamp", post=post(), now=the_shop.now)
+        places.change_lamp(the_shop.db, the_shop.manager, "No lamp", post=fresh(), now=the_shop.now)
     with pytest.raises(Refused):
         ahead = (the_shop.now + timedelta(days=1)).isoformat()
-        places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.now, at=ahead)
-    same = post()
+        places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.now, at=ahead)
+    same = fresh()
     for _again in range(2):
         places.change_lamp(the_shop.db, the_shop.manager, "big LAMP", post=same, now=the_shop.now)
     (change,) = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now).changes
     with pytest.raises(NotAllowed):
-        places.withdraw_lamp(the_shop.db, the_shop.press, "Big lamp", change.id, post=post(), now=the_shop.now)
-    places.withdraw_lamp(the_shop.db, the_shop.manager, "Big lamp", change.id, post=post(), now=the_shop.now)
+        places.withdraw_lamp(the_shop.db, the_shop.press, "Big lamp", change.id, post=fresh(), now=the_shop.now)
+    places.withdraw_lamp(the_shop.db, the_shop.manager, "Big lamp", change.id, post=fresh(), now=the_shop.now)
     assert learning.lamp_story(the_shop.db, "Big lamp", the_shop.now).changes == ()
     with pytest.raises(Refused):
-        places.withdraw_lamp(the_shop.db, the_shop.manager, "Big lamp", change.id, post=post(), now=the_shop.now)
+        places.withdraw_lamp(the_shop.db, the_shop.manager, "Big lamp", change.id, post=fresh(), now=the_shop.now)
 
 
 def test_hours_burnt_are_the_exposures_since_the_lamp_was_changed(the_shop: Shop) -> None:
     """Three of 1200 s are one hour; what was before the change, crossed out or on the other unit does not count."""
     code = the_shop.frame()
     the_shop.taught(code, 7, exposure_s=7200)
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     for _time in range(3):
         the_shop.taught(code, 7, exposure_s=1200)
     wrong = the_shop.taught(code, 7, exposure_s=5000)
     screens.cross_out(
-        the_shop.db, the_shop.me, form({"crosses": wrong, "why": "wrong value"}), post=post(), now=the_shop.tick()
+        the_shop.db, the_shop.me, form({"crosses": wrong, "why": "wrong value"}), post=fresh(), now=the_shop.tick()
     )
     the_shop.taught(code, 7, unit="LED table", exposure_s=3000)
     story = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now)
@@ -533,8 +427,8 @@ def test_a_lamp_of_unknown_age_is_unknown_not_fine(the_shop: Shop) -> None:
 def test_a_lamp_that_weakens_shows_and_falls_due(the_shop: Shop) -> None:
     """Two steps less at the same time are twice the time wanted: far more than the 25 % of a lamp study. The stencils
     come out soft, and half of them are of another mesh by then: both hide nothing."""
-    fine, coarse = the_shop.frame(), the_shop.frame("110/in", "80", "white")
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
+    fine, coarse = the_shop.frame(), the_shop.frame("110/in", "80", mesh_colour="white")
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     for _day in range(8):
         the_shop.taught(fine, 7, exposure_s=100)
         the_shop.tick(days=1)
@@ -548,7 +442,7 @@ def test_a_lamp_that_weakens_shows_and_falls_due(the_shop: Shop) -> None:
     assert len(drift.points) == 24 and drift.combinations == 2
     assert drift.latest is not None and drift.low is not None and drift.low > 1.1 and 1.3 < drift.latest < 2.1
     assert story.verdict.keys == ("lamp-weak",) and story.verdict.level is Level.CAUTION
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     story = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now)
     assert story.stretches[-1].drift.points == () and "lamp-weak" not in story.verdict.keys
     assert len(story.stretches) == 2  # the old lamp's readings stay on the chart
@@ -570,13 +464,13 @@ def test_a_lamp_is_followed_from_its_first_strips_however_many_follow(
 
 def test_a_point_lamp_is_due_after_six_months(the_shop: Shop) -> None:
     """A trade magazine's answer: point lamps after 500 hours of exposure or 6 months."""
-    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.now)
+    places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.now)
     later = the_shop.now + timedelta(days=183)
     assert learning.lamp_story(the_shop.db, "Big lamp", later).verdict.keys == ("lamp-age-due",)
 
 
 def test_every_combination_that_was_read_is_listed_once(the_shop: Shop) -> None:
-    one, two = the_shop.frame(), the_shop.frame("110/in", "80", "white")
+    one, two = the_shop.frame(), the_shop.frame("110/in", "80", mesh_colour="white")
     for code in (one, two, one):
         the_shop.taught(code, 7, exposure_s=100)
     found = learning.taught(the_shop.db, "Big lamp", the_shop.now)
@@ -594,7 +488,7 @@ def falling(the_shop: Shop, uses: list[int], start: float = 25, loss: float = 2,
     for at in uses:
         the_shop.log(code, "washout", result="good", in_hand="yes") if at > done else None
         the_shop.log(code, "check", result="good") if at > done else None
-        the_shop.use(code, at - done)
+        the_shop.used(code, at - done)
         done = at
         value = start - loss * math.log1p(at)
         the_shop.log(code, "tension", readings_n_per_cm=f"{value + 1:.3f} {value + 1:.3f} {value:.3f}")
@@ -610,7 +504,7 @@ def test_the_uses_left_follow_the_fitted_loss(the_shop: Shop) -> None:
     reason = next(reason for reason in found.verdict.reasons if reason.key == "tension-loss-range")
     assert reason.numbers["left"] == 140 and found.verdict.level is Level.OK
     assert found.lowest == (3, "a corner") and found.uses == 7
-    the_shop.use(code, 10)  # ten more, not measured: they are gone all the same
+    the_shop.used(code, 10)  # ten more, not measured: they are gone all the same
     found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert next(one for one in found.verdict.reasons if one.key == "tension-loss-range").numbers["left"] == 130
     assert found.at(3) == pytest.approx(25 - 2 * math.log(4), abs=0.01)
@@ -633,7 +527,7 @@ def test_new_mesh_is_told_apart_from_settled_mesh(the_shop: Shop) -> None:
         the_shop.log(code, "tension", readings_n_per_cm=value)
     the_shop.log(code, "washout", result="good", in_hand="yes")
     the_shop.log(code, "check", result="good")
-    the_shop.use(code)
+    the_shop.used(code)
     the_shop.log(code, "tension", readings_n_per_cm="23")
     found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert "tension-mesh-new" in found.verdict.keys and found.verdict.level is Level.UNKNOWN
@@ -653,7 +547,7 @@ def test_retensioning_begins_anew_too(the_shop: Shop) -> None:
     the_shop.log(code, "retension")
     the_shop.log(code, "tension", readings_n_per_cm="30")
     the_shop.log(code, "check", result="good")
-    the_shop.use(code, 2)
+    the_shop.used(code, 2)
     the_shop.log(code, "tension", readings_n_per_cm="29")
     found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert found.since == "retension" and [one.uses for one in found.readings] == [0, 2] and found.uses == 2
@@ -726,8 +620,8 @@ def test_a_mesh_in_use_before_the_log_counts_from_then_on(the_shop: Shop) -> Non
 
     def registered(**more: str) -> str:
         sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", **more}
-        code = screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=the_shop.tick())[0]
-        the_shop.use(code, 2)
+        code = screens.add(the_shop.db, the_shop.me, form(sent), post=fresh(), now=the_shop.tick())[0]
+        the_shop.used(code, 2)
         return code
 
     told, forgotten, new = registered(in_use="yes", uses_before="12"), registered(in_use="yes"), registered()
@@ -767,7 +661,7 @@ def test_a_labels_rounding_does_not_move_a_mesh_into_the_next_range(
 
 
 def job_of(the_shop: Shop, sheet: dict[str, Any]) -> jobs.Saved:
-    (code,) = jobs_acts.add(the_shop.db, the_shop.me, [read(sheet)], post=post(), now=the_shop.tick())
+    (code,) = jobs_acts.add(the_shop.db, the_shop.me, [read(sheet)], post=fresh(), now=the_shop.tick())
     return find_now.job(the_shop.db, code)
 
 
@@ -785,7 +679,7 @@ def test_ink_is_reckoned_term_by_term(the_shop: Shop) -> None:
 def test_the_makers_ink_volume_wins_over_a_computed_one(the_shop: Shop) -> None:
     saved = job_of(the_shop, one_colour())
     sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "ink_volume_cm3_m2": "20"}
-    code = screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=the_shop.tick())[0]
+    code = screens.add(the_shop.db, the_shop.me, form(sent), post=fresh(), now=the_shop.tick())[0]
     the_shop.coated(code)
     (line_,) = ink.needs(the_shop.db, saved)
     assert (line_.film_cm3_m2, line_.film_of) == (20, code)
@@ -796,16 +690,16 @@ def test_a_weighing_puts_the_shops_own_ink_right(the_shop: Shop) -> None:
     saved = job_of(the_shop, one_colour())
     sent = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
     with pytest.raises(NotAllowed):
-        weighing.weigh(the_shop.db, the_shop.press, saved, 1, 1, sent, post=post(), now=the_shop.tick())
+        weighing.weigh(the_shop.db, the_shop.press, saved, 1, 1, sent, post=fresh(), now=the_shop.tick())
     with pytest.raises(NotFound):
-        weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 2, sent, post=post(), now=the_shop.tick())
+        weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 2, sent, post=fresh(), now=the_shop.tick())
     for bad, where in (({"weighed_g": ["0.4", "0.4"]}, "weighed_g"), ({"density_g_cm3": ""}, "density_g_cm3")):
         with pytest.raises(Refused) as refused:
             weighing.weigh(
-                the_shop.db, the_shop.lead, saved, 1, 1, form({**sent.sent, **bad}), post=post(), now=the_shop.tick()
+                the_shop.db, the_shop.lead, saved, 1, 1, form({**sent.sent, **bad}), post=fresh(), now=the_shop.tick()
             )
         assert refused.value.faults[0].where == where
-    same = post()
+    same = fresh()
     for _again in range(2):
         factor = weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 1, sent, post=same, now=the_shop.now)
     assert factor == pytest.approx(1.5, abs=0.01)
@@ -821,7 +715,7 @@ def test_a_weighing_puts_the_shops_own_ink_right(the_shop: Shop) -> None:
 
 def framed(the_shop: Shop, size: str) -> str:
     sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame_size_mm": size}
-    return screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=the_shop.tick())[0]
+    return screens.add(the_shop.db, the_shop.me, form(sent), post=fresh(), now=the_shop.tick())[0]
 
 
 def test_a_screen_is_loaded_by_the_size_of_its_frame(the_shop: Shop) -> None:
@@ -867,7 +761,7 @@ def test_paper_says_at_each_row_what_the_screen_is_loaded_with_and_what_goes_on_
     assert told("reed green") == "load 160 g, on garments 25.5 cm³"
     assert told("not covered") == "load 160 g, on garments not known"
     weighed = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
-    weighing.weigh(the_shop.db, the_shop.lead, jobs_["reed green"], 1, 1, weighed, post=post(), now=the_shop.tick())
+    weighing.weigh(the_shop.db, the_shop.lead, jobs_["reed green"], 1, 1, weighed, post=fresh(), now=the_shop.tick())
     assert told("reed green") == "load 160 g, on garments 45.9 g"
     (total,) = ink.totals(ink.needs(the_shop.db, jobs_["reed green"]))
     assert total.job_g == pytest.approx(45.89, rel=2e-3), "as the job's page has it"
@@ -945,7 +839,7 @@ def test_the_ink_of_each_garment_is_reckoned_from_its_own_pieces_and_ink(the_sho
                                "station": [{**sleeve, "coverage": "100 %"}]})  # fmt: skip
     saved = job_of(the_shop, sheet)
     weighed = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
-    weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 1, weighed, post=post(), now=the_shop.tick())
+    weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 1, weighed, post=fresh(), now=the_shop.tick())
     lines = ink.needs(the_shop.db, saved)
     said = [(one.placement, one.colour, one.ink, one.pieces) for one in lines]
     assert said == [(1, "reed green", "plastisol", 100), (1, "white", "plastisol", 40), (1, "white", "water-base", 25),
@@ -998,13 +892,13 @@ def test_mesh_advice_for_flakes_and_ink() -> None:
 def run_of(the_shop: Shop, saved: jobs.Saved, code: str, **approved: str) -> int:
     """A run with its screen hung and its first print approved."""
     number = runs.open_run(
-        the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=post(), now=the_shop.tick()
+        the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=fresh(), now=the_shop.tick()
     )
     hanging.hang(
-        the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=post(), now=the_shop.tick()
+        the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=fresh(), now=the_shop.tick()
     )
-    sent = {"approved_by": "press lead person", "approved_as": "press", **approved}
-    runs.log(the_shop.db, the_shop.me, number, "approve", form(sent), post=post(), now=the_shop.tick())
+    sent = {"approved_by": "Cy Marsh", "approved_as": "press", **approved}
+    runs.log(the_shop.db, the_shop.me, number, "approve", form(sent), post=fresh(), now=the_shop.tick())
     return number
 
 
@@ -1024,7 +918,7 @@ def two_runs(the_shop: Shop) -> tuple[Shop, jobs.Saved, str]:
     the_shop.log(code, "check", result="good")
     first = run_of(the_shop, saved, code, **{"lab.1": "50 2.6772 -79.7751", "lab_conditions": CONDITIONS})
     for step, sent in (("start", {}), ("count", {"good": "10"}), ("finish", {"then": "keep"}), ("use-next-time", {})):
-        runs.log(the_shop.db, the_shop.me, first, step, form(sent), post=post(), now=the_shop.tick())
+        runs.log(the_shop.db, the_shop.me, first, step, form(sent), post=fresh(), now=the_shop.tick())
     the_shop.log(code, "clean")
     the_shop.log(code, "check", result="good")
     return the_shop, saved, code
@@ -1070,9 +964,9 @@ def test_a_reading_that_is_none_is_refused_with_its_field(two_runs: tuple[Shop, 
             run_of(the_shop, saved, code, **bad)
         assert refused.value.faults[0].where in bad
         number = runs.open_run(
-            the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=post(), now=the_shop.tick()
+            the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=fresh(), now=the_shop.tick()
         )
-        runs.log(the_shop.db, the_shop.me, number, "pause", form({}), post=post(), now=the_shop.tick())
+        runs.log(the_shop.db, the_shop.me, number, "pause", form({}), post=fresh(), now=the_shop.tick())
         the_shop.log(code, "clean")
         the_shop.log(code, "check", result="good")
 

@@ -7,19 +7,20 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh, two_colours
 from sqlite_utils import Database
 from test_command_parity import data, tickets
-from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story, two_colours
+from test_web_runs import hang_both, post, press, story
 
 from tickets.actions import runs
 from tickets.domain import setting
 from tickets.domain.jobs.job import Dryer
+from tickets.domain.posted import form
 from tickets.domain.runs import curing, setup
 from tickets.queries import at_press, repeats, run_plan, sheets, target
 from tickets.queries import tickets as tickets_now
 
-__all__ = ["press", "shop"]
+__all__ = ["press"]
 
 TAKEN = {"s1.hardness_measured": "68", "s1.off_contact_measured": "1.9 mm", "s2.time_cold": "9 s",
          "run.garment_peak": "163 °C", "run.peak_how": "probe", "run.hold": "61 s",

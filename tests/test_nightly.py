@@ -20,7 +20,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
-from shop import clock
+from shop import as_installed, clock
 from sqlite_utils import Database
 
 from tickets import cli, store
@@ -271,7 +271,8 @@ def test_serving_brings_it_along(folder: Path, opened: Database) -> None:
     """The real command: a server that was just started makes up for the night that it missed."""
     code = "import web.nights as n; n.Nights.__init__.__defaults__ = (0.1,); from tickets.cli import main; main()"
     arguments = ["serve", "--host", "127.0.0.1", "--port", "0", "--data", str(folder)]
-    server = subprocess.Popen([sys.executable, "-c", code, *arguments], stdout=subprocess.DEVNULL)
+    command = [sys.executable, "-c", code, *arguments]
+    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=as_installed())
     try:
         assert wait_for(lambda: bool(nightly.state(folder).good_at))
     finally:

@@ -8,33 +8,29 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import answered, clock
+from shop import Shop, answered, clock, fresh, two_colours
 from sqlite_utils import Database
 from test_command_parity import data, tickets
 from test_web_runs import (
-    Shop,
     dark,
     discharge_job,
-    form,
-    fresh,
     hang_both,
     post,
     press,
-    shop,
     start_run,
     story,
     text_of,
-    two_colours,
 )
 
 from tickets.actions import hanging, places, runs
 from tickets.actions import jobs as jobs_acts
 from tickets.domain.jobs.job import read
+from tickets.domain.posted import form
 from tickets.domain.runs import setup
 from tickets.queries import find, repeats, run_plan, sheets, sound
 from tickets.store import entries
 
-__all__ = ["press", "shop"]
+__all__ = ["press"]
 
 MOST_TAPS = 60
 
@@ -429,7 +425,8 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     job = discharge_job(shop)
     now = clock()
     run = runs.open_run(
-        shop.db, shop.manager, form({"job": job.code, "placement": "1", "press": shop.press}), post=fresh(), now=now
+        shop.db, shop.manager, form({"job": job.code, "placement": "1", "press": shop.first_press}),
+        post=fresh(), now=now,
     )
     sign_in_page(phone, "Bo Lind")
     if view == "safelight":

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 import shop as shops
 from flask.testing import FlaskClient
+from shop import Shop, fresh
 from sqlite_utils import Database
-from test_desk_rules import Bench, bench, fresh
 from test_slack import folder_of
 
 from tickets import store
@@ -26,7 +26,6 @@ from tickets.queries import run_plan
 from tickets.queries.as_data import screen as screen_data
 from tickets.store import runs, screens
 
-__all__ = ["bench"]
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 Said = list[str]
 
@@ -143,7 +142,7 @@ def test_the_press_is_told_the_same_by_page_and_command_of_every_sort_of_screen(
 @pytest.mark.parametrize(("lowest", "level"), [("12", "ok"), ("9", "caution"), ("6", "stop")])
 @pytest.mark.parametrize("by_phone", [True, False])
 def test_a_bare_wood_frame_reads_alike_everywhere(
-    bench: Bench, client: FlaskClient, sign_in: SignIn, lowest: str, level: str, by_phone: bool
+    bench: Shop, client: FlaskClient, sign_in: SignIn, lowest: str, level: str, by_phone: bool
 ) -> None:
     """Its limits are those of one colour on wood: caution under 10 N/cm, stop under 7 (rows that come with it)."""
     (code,) = bench.frames(1, frame="wood", thread_um="48")
@@ -168,12 +167,12 @@ def test_a_bare_wood_frame_reads_alike_everywhere(
 
 @pytest.mark.parametrize(("lowest", "key"), [("12", ""), ("9", "tension-under-watch"), ("6", "tension-under-floor")])
 def test_wood_at_the_press_of_a_job_in_one_colour_is_judged_as_in_the_screen_room(
-    bench: Bench, client: FlaskClient, sign_in: SignIn, lowest: str, key: str
+    bench: Shop, client: FlaskClient, sign_in: SignIn, lowest: str, key: str
 ) -> None:
     (code,) = bench.frames(1, frame="wood", thread_um="48")
-    images = bench.job(1)
+    images = bench.images(1)
     bench.made(code, images)
-    bench.log(code, "tension", 2, readings_n_per_cm=lowest)
+    bench.past(code, "tension", 2, readings_n_per_cm=lowest)
     tickets, phone = shops.commands(Path(folder_of(bench.db))), sign_in(client, "Ada Holm")
     (job,) = bench.db.execute("SELECT code FROM jobs").fetchone()
     boss = shop.command_line(bench.db, bench.now)

@@ -11,89 +11,45 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from shop import repeat_of
-from test_floor import Shop, post
+from shop import Shop, fresh
 from test_repeat import BASE, job
 
-from tickets.actions import buckets, hanging, jobs, places, runs, shop
+from tickets.actions import buckets, hanging, runs, shop
 from tickets.calculator.verdict import Level, say
 from tickets.domain.code import shown
-from tickets.domain.jobs.job import Job
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotFound
 from tickets.domain.runs import comparison
 from tickets.domain.runs.comparison import ComparedLine
 from tickets.domain.spec import Row
-from tickets.queries import find, repeats, run_plan, sheets, target, tickets
+from tickets.queries import repeats, run_plan, sheets, target, tickets
 from tickets.store import jobs as store_jobs
 from tickets.store import runs as store_runs
 
-D50 = "D50, 2°, M1"
 
-
-class Press(Shop):
+def two_presses(folder: Path) -> Shop:
     """A shop with two presses, whose runs are set up whole."""
+    made = Shop.begun(folder)
+    made.place("Press 1", "press", heads=10)
+    made.place("Press 2", "press", heads=10)
+    return made
 
-    def __init__(self, folder: Path) -> None:
-        super().__init__(folder)
-        for name in ("Press 1", "Press 2"):
-            places.add(self.db, self.me, name, "press", heads=10, post=post(), now=self.tick())
 
-    def order(self, sheet: Job) -> store_jobs.Saved:
-        return find.job(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
-
-    def again(self, earlier: store_jobs.Saved, **changes: Any) -> store_jobs.Saved:
-        sheet = repeat_of(earlier, earlier.sheet.due)
-        return self.order(replace(sheet, **changes))
-
-    def emulsion(self) -> str:
-        mixed = form({"kind": "dual-cure emulsion", "product": "Blue Dual", "lot": "4", "water_resistant": "yes"})
-        return str(buckets.mix(self.db, self.me, mixed, post=post(), now=self.tick()))
-
-    def screens_for(self, order: store_jobs.Saved, **coat: Any) -> dict[int, str]:
-        """Screens made for every printing station of the first placement."""
-        made = {}
-        for asked in store_jobs.asked(self.db, order, 1):
-            code = self.frame(f"{asked.mesh.split(' ')[0]}", str(asked.thread_um))
-            self.ready(code, asked.separation, **coat)
-            made[asked.number] = code
-        return made
-
-    def step(self, run: int, step: str, **fields: Any) -> None:
-        sent = form({name.replace("__", "."): value for name, value in fields.items()})
-        runs.log(self.db, self.lead, run, step, sent, post=post(), now=self.tick())
-
-    def set_up(self, order: store_jobs.Saved, hung: dict[int, str], press: str = "Press 2", **sheet: str) -> int:
-        sent = form({"job": order.code, "placement": "1", "press": press})
-        run = runs.open_run(self.db, self.lead, sent, post=post(), now=self.tick())
-        for station, code in hung.items():
-            sent = form({"screen": code, "head": station + 1, "station": station})
-            hanging.hang(self.db, self.lead, run, sent, post=post(), now=self.tick())
-        self.step(run, "sheet", **sheet)
-        return run
-
-    def approve(self, run: int, *lab: float) -> None:
-        more = {"lab__3": " ".join(map(str, lab)), "lab_conditions": D50} if lab else {}
-        self.step(run, "approve", approved_by="Vera Lind", approved_as="customer", how="piece in hand", **more)
-
-    def print_out(self, run: int, then: str = "keep") -> None:
-        self.step(run, "count", good=100, over="yes")  # also more than were ordered
-        self.step(run, "finish", then=then)
-
-    def ahead(self, order: store_jobs.Saved) -> list[tuple[str, int]]:
-        (found,) = repeats.to_come(self.db, order, self.now)
-        return [(one.key, one.station) for one in found.differences]
+def ahead(press: Shop, order: store_jobs.Saved) -> list[tuple[str, int]]:
+    """What will differ, by its key and station."""
+    (found,) = repeats.to_come(press.db, order, press.now)
+    return [(one.key, one.station) for one in found.differences]
 
 
 @pytest.fixture
-def press(tmp_path: Path) -> Press:
-    return Press(tmp_path)
+def press(tmp_path: Path) -> Shop:
+    return two_presses(tmp_path)
 
 
 @pytest.fixture
-def first(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
+def first(press: Shop) -> tuple[store_jobs.Saved, dict[int, str], int]:
     """The first order, printed and approved, its screens kept."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     run = press.set_up(order, hung, s1__squeegee="75 · square · 15 deg", s2__time="7 s")
     press.approve(run, 50, 0, 0)
@@ -101,28 +57,28 @@ def first(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
     return order, hung, run
 
 
-def compared_with(press: Press, order: store_jobs.Saved, place: int = 1, run: int = 0) -> tuple[int, bool]:
+def compared_with(press: Shop, order: store_jobs.Saved, place: int = 1, run: int = 0) -> tuple[int, bool]:
     """The run that a placement is compared with, and whether it is marked as the target."""
     found = target.against(press.db, order, place, store_runs.get(press.db, run) if run else None)
     return found.run.id if found.run else 0, found.marked
 
 
-def side(press: Press, run: int) -> dict[tuple[int, str], ComparedLine]:
+def side(press: Shop, run: int) -> dict[tuple[int, str], ComparedLine]:
     found = repeats.compared(press.db, run)
     assert found is not None
     return {(one.station, one.what): one for one in found.lines}
 
 
-def test_a_job_that_repeats_nothing_says_that_nothing_was_approved(press: Press):
-    order = press.order(job())
-    assert press.ahead(order) == [("repeat-none-approved", 0)]
+def test_a_job_that_repeats_nothing_says_that_nothing_was_approved(press: Shop):
+    order = press.job(job())
+    assert ahead(press, order) == [("repeat-none-approved", 0)]
     run = press.set_up(order, {})
     assert repeats.compared(press.db, run) is None
     with pytest.raises(NotFound):
         repeats.compared(press.db, 99)
 
 
-def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Press, first: Any):
+def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Shop, first: Any):
     order, hung, run = first
     again = press.again(order)
     (found,) = repeats.to_come(press.db, again, press.now)
@@ -138,15 +94,15 @@ def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Pres
     assert run_with == ["75 · square · 15 deg", "7 s"]
 
 
-def test_use_these_next_time_makes_the_approved_settings_the_target(press: Press, first: Any):
+def test_use_these_next_time_makes_the_approved_settings_the_target(press: Shop, first: Any):
     order, _hung, run = first
     press.step(run, "use-next-time")
-    assert not [key for key, _station in press.ahead(press.again(order)) if key == "repeat-setting"]
+    assert not [key for key, _station in ahead(press, press.again(order)) if key == "repeat-setting"]
 
 
-def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Press):
+def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Shop):
     """2 mm by the first run, 15 deg by the job sheet; the hardness was never measured, so nothing is aimed at there."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     first = press.set_up(order, hung, s1__off_contact="2 mm")
     not_read = {"s1__off_contact__not": "yes", "s1__angle__not": "yes", "s1__hardness_measured__not": "yes"}
@@ -169,12 +125,12 @@ def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Pre
 # One thing is changed, one line comes: each with what it was and what it is
 
 
-def approved_as_it_says(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
+def approved_as_it_says(press: Shop) -> tuple[store_jobs.Saved, dict[int, str], int]:
     """A first order approved just as its sheet says, its ink lots noted, frames of every mesh free."""
     for mesh in (("160/in", "64"), ("230/in", "48"), ("240/in", "48"), ("230/in", "40")):
         press.frame(*mesh)
-    order = press.order(job())
-    hung = press.screens_for(order, bucket=press.emulsion())
+    order = press.job(job())
+    hung = press.screens_for(order, bucket=press.mix("Blue Dual", lot="4"))
     run = press.set_up(order, hung, s1__ink_lot="W7", s3__ink_lot="R3")
     press.approve(run)
     press.print_out(run)
@@ -182,9 +138,9 @@ def approved_as_it_says(press: Press) -> tuple[store_jobs.Saved, dict[int, str],
 
 
 @pytest.fixture(scope="module")
-def one_shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Press, store_jobs.Saved]:
+def one_shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Shop, store_jobs.Saved]:
     """A shop for the whole table: its cases only add orders."""
-    press = Press(tmp_path_factory.mktemp("table"))
+    press = two_presses(tmp_path_factory.mktemp("table"))
     return press, approved_as_it_says(press)[0]
 
 
@@ -223,7 +179,7 @@ CHANGED_SHEET: list[tuple[dict[str, Any], str, str, str]] = [
 ]  # fmt: skip
 
 
-def said(press: Press, order: store_jobs.Saved, run: int = 0) -> list[tuple[str, str]]:
+def said(press: Shop, order: store_jobs.Saved, run: int = 0) -> list[tuple[str, str]]:
     """What differs from last time, in words: what was looked at and is as before, and lots still to come, left out."""
     the_run = store_runs.get(press.db, run) if run else None
     (found,) = [repeats.differences(press.db, order, 1, press.now, run=the_run)]
@@ -244,12 +200,12 @@ def test_an_order_as_it_was_differs_in_nothing(one_shop: Any):
 )
 def test_one_change_of_the_sheet_is_one_line(one_shop: Any, changes: dict[str, Any], key: str, was: str, now: str):
     press, order = one_shop
-    found = said(press, press.order(job(**changes, repeats=order.code)))
+    found = said(press, press.job(job(**changes, repeats=order.code)))
     assert [one for one, _sentence in found] == [key]
     assert was in found[0][1] and now in found[0][1]
 
 
-def test_one_change_of_the_shop_is_one_line(press: Press):
+def test_one_change_of_the_shop_is_one_line(press: Shop):
     """Ink lot, press, limits and screens: each is changed alone, and told with what it was."""
     order, hung, _run = approved_as_it_says(press)
     again = press.again(order)
@@ -280,20 +236,20 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     assert key == "repeat-screen-gone" and shown(hung[1]) in sentence and "“reclaimed”" in sentence
 
 
-def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):
+def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Shop, first: Any):
     order, hung, _run = first
     again = press.again(order)
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
-    assert ("repeat-screen-gone", 1) in press.ahead(again)
+    assert ("repeat-screen-gone", 1) in ahead(press, again)
     # that frame, stripped, is the one free frame of its mesh
     (found,) = repeats.to_come(press.db, again, press.now)
     assert next(one.numbers["free"] for one in found.differences if one.key == "repeat-mesh-free") == 1
     press.log(hung[1], "retire", cause="frame")
-    assert ("repeat-mesh-none", 1) in press.ahead(again)
+    assert ("repeat-mesh-none", 1) in ahead(press, again)
     press.frame("160/in", "48")  # another thread
-    assert ("repeat-mesh-none", 1) in press.ahead(again)
+    assert ("repeat-mesh-none", 1) in ahead(press, again)
     press.frame("160/in", "64")
-    assert ("repeat-mesh-free", 1) in press.ahead(again)
+    assert ("repeat-mesh-free", 1) in ahead(press, again)
 
 
 @pytest.mark.parametrize(
@@ -303,26 +259,26 @@ def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press,
      ("154/in", "64", False), ("160/in", "67", False), ("160/in", "61", False)],
 )  # fmt: skip
 def test_a_free_frame_counts_within_the_limits_of_the_same_mesh(
-    press: Press, first: Any, count: str, thread: str, free: bool
+    press: Shop, first: Any, count: str, thread: str, free: bool
 ):
     order, hung, _run = first
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     press.log(hung[1], "retire", cause="frame")
     press.frame(count, thread)
-    assert (("repeat-mesh-free", 1) in press.ahead(press.again(order))) is free
+    assert (("repeat-mesh-free", 1) in ahead(press, press.again(order))) is free
 
 
-def test_stations_that_come_and_go_are_no_trouble(press: Press, first: Any):
+def test_stations_that_come_and_go_are_no_trouble(press: Shop, first: Any):
     order, _hung, _run = first
     front = BASE["placement"][0]
     blue = {**front["station"][2], "colour": "blue"}
-    new = press.order(job(placement=[{**front, "station": [blue, front["station"][0]]}], repeats=order.code))
-    found = press.ahead(new)
+    new = press.job(job(placement=[{**front, "station": [blue, front["station"][0]]}], repeats=order.code))
+    found = ahead(press, new)
     assert ("repeat-station-new", 1) in found and ("repeat-mesh-none", 1) in found
     assert ("repeat-screen-fit", 2) in found and [key for key, _station in found].count("repeat-station-gone") == 2
 
 
-def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
+def test_a_screen_made_anew_in_the_meantime_is_named(press: Shop, first: Any):
     order, hung, _run = first
     again = press.again(order)
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
@@ -333,28 +289,28 @@ def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     assert "repeat-mesh-free" not in by_key
 
 
-def test_a_screen_that_came_off_to_be_stripped_covers_no_repeat_until_it_is_kept_after_all(press: Press):
-    order = press.order(job())
+def test_a_screen_that_came_off_to_be_stripped_covers_no_repeat_until_it_is_kept_after_all(press: Shop):
+    order = press.job(job())
     hung = press.screens_for(order)
     run = press.set_up(order, hung)
     press.approve(run)
     press.print_out(run, then="strip")
     again = press.again(order)
     off, fit = ("repeat-screen-to-strip", 1), ("repeat-screen-fit", 1)
-    assert off in press.ahead(again) and fit not in press.ahead(again)
+    assert off in ahead(press, again) and fit not in ahead(press, again)
     press.log(hung[1], "clean")
-    assert off in press.ahead(again)  # to strip, by what the press said; nobody did so yet
+    assert off in ahead(press, again)  # to strip, by what the press said; nobody did so yet
     press.log(hung[1], "decide", then="keep")
-    assert fit in press.ahead(again)
+    assert fit in ahead(press, again)
 
 
-def test_a_slack_screen_will_not_do(press: Press, first: Any):
+def test_a_slack_screen_will_not_do(press: Shop, first: Any):
     order, hung, _run = first
     press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # under the floor of 15 for several colours
-    assert ("repeat-screen-unfit", 3) in press.ahead(press.again(order))
+    assert ("repeat-screen-unfit", 3) in ahead(press, press.again(order))
 
 
-def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Press, first: Any):
+def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Shop, first: Any):
     order, hung, run = first
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     press.log(hung[1], "stretch", mesh_count_as_labelled="305/in", thread_um="34", frame="aluminium")
@@ -362,40 +318,40 @@ def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Press, 
     assert then.mesh == "160/in · 64 µm" and then.mean_n_per_cm == pytest.approx((24 * 4 + 23.5) / 5)
 
 
-def test_the_emulsion_is_said_by_product_and_lot(press: Press):
+def test_the_emulsion_is_said_by_product_and_lot(press: Shop):
     mixed = form({"kind": "dual-cure emulsion", "product": "Blue Dual", "lot": "4"})
-    bucket = buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick())
-    order = press.order(job())
+    bucket = buckets.mix(press.db, press.me, mixed, post=fresh(), now=press.tick())
+    order = press.job(job())
     hung = press.screens_for(order, bucket=bucket)
     run = press.set_up(order, hung)
     press.approve(run)
     assert repeats.as_run(press.db, store_runs.get(press.db, run)).screens[1].emulsion == "Blue Dual · 4"
 
 
-def test_limits_changed_since_the_approval_are_said(press: Press, first: Any):
+def test_limits_changed_since_the_approval_are_said(press: Shop, first: Any):
     order, _hung, _run = first
     again = press.again(order)
-    assert "repeat-spec" not in dict(press.ahead(again))
+    assert "repeat-spec" not in dict(ahead(press, again))
     row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
     shop.add_spec_row(press.db, press.manager, row, now=press.tick())
     (found,) = repeats.to_come(press.db, again, press.now)
     (one,) = [one for one in found.differences if one.key == "repeat-spec"]
     assert (one.numbers["was"], one.numbers["now"]) == ("1", "0.8")
     shop.add_spec_row(press.db, press.manager, replace(row, value=1.0), now=press.tick())
-    assert "repeat-spec" not in dict(press.ahead(again))
+    assert "repeat-spec" not in dict(ahead(press, again))
 
 
-def test_the_sheet_is_the_one_of_the_approval_not_of_later_changes(press: Press):
-    order = press.order(job())
+def test_the_sheet_is_the_one_of_the_approval_not_of_later_changes(press: Shop):
+    order = press.job(job())
     run = press.set_up(order, press.screens_for(order), s1__squeegee="75")
     press.approve(run)
     press.step(run, "sheet", s1__squeegee="80")
     assert repeats.as_run(press.db, store_runs.get(press.db, run)).settings(1)["squeegee"] == "75"
 
 
-def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
+def test_changes_after_the_approval_go_along_to_the_next_run(press: Shop):
     """What was changed before an approval that replaced another one belongs to it; a garment is no setting."""
-    order = press.order(job())
+    order = press.job(job())
     run = press.set_up(order, press.screens_for(order), s1__squeegee="75")
     press.approve(run)
     press.step(run, "sheet", s2__time="7 s", why="tacky")
@@ -429,9 +385,9 @@ def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
         assert ["edge not sharp" in text for text in targets] == [one == second, False, False]
 
 
-def test_the_set_up_sheet_says_its_own_target_whole(press: Press):
+def test_the_set_up_sheet_says_its_own_target_whole(press: Shop):
     """Also once the run is the target of the next one; what has no place of its own there stands with the note."""
-    order = press.order(job(placement__0__station__0__note="Mix for four hours at most."))
+    order = press.job(job(placement__0__station__0__note="Mix for four hours at most."))
     hung = press.screens_for(order)
     first = press.set_up(order, hung, s1__hardness_measured="72", s1__additives="1 % retarder", run__platen="wide")
     press.approve(first)
@@ -446,7 +402,7 @@ def test_the_set_up_sheet_says_its_own_target_whole(press: Press):
             assert (text in target) is wanted
 
 
-def test_two_runs_stand_side_by_side(press: Press, first: Any):
+def test_two_runs_stand_side_by_side(press: Shop, first: Any):
     order, hung, _run = first
     garments = (replace(order.sheet.garments[0], lot="L8"),)
     again = press.again(order, garments=garments)
@@ -466,7 +422,7 @@ def test_two_runs_stand_side_by_side(press: Press, first: Any):
     assert differ[3, "colour"] == "ΔE00 1.5" and found[3, "colour"].verdict.level is Level.CAUTION
     assert found[3, "screen"].differs and found[1, "screen"].differs is False
     press.step(run, "cross-out", why="by another", entry=store_runs.get(press.db, run).story.approved["entry"])
-    press.step(run, "approve", approved_by="press lead person", approved_as="press")
+    press.step(run, "approve", approved_by="Cy Marsh", approved_as="press")
     both = repeats.compared(press.db, run)
     assert both is not None
     otherwise = {one.what for one in both.lines if one.differs}
@@ -474,7 +430,7 @@ def test_two_runs_stand_side_by_side(press: Press, first: Any):
     assert "approved" in otherwise and settings == otherwise - {"approved"}
 
 
-def test_the_colour_is_of_the_run_compared_with_and_its_drift_of_the_first_measured(press: Press, first: Any):
+def test_the_colour_is_of_the_run_compared_with_and_its_drift_of_the_first_measured(press: Shop, first: Any):
     """Nothing is marked, so each is compared with the one before it; three steps of 0.7 are 2.1 from the first."""
     order, hung, run = first
     orders, last = [order], run
@@ -495,10 +451,10 @@ def test_the_colour_is_of_the_run_compared_with_and_its_drift_of_the_first_measu
     assert [one.code for one in target.chain(press.db, orders[-1])] == [one.code for one in reversed(orders)]
 
 
-def test_a_colour_that_was_not_measured_is_not_taken_from_another_print(press: Press, first: Any):
+def test_a_colour_that_was_not_measured_is_not_taken_from_another_print(press: Shop, first: Any):
     """The first print was not measured, the second was, the third was not: the fourth is held against the third alone,
     whose colour nobody knows; how far it is from the second is its drift."""
-    order = press.order(job(title="Unread"))
+    order = press.job(job(title="Unread"))
     hung = press.screens_for(order)
     found = []
     for lightness in (None, 50, None, 50.7):
@@ -514,7 +470,7 @@ def test_a_colour_that_was_not_measured_is_not_taken_from_another_print(press: P
     ]  # fmt: skip
 
 
-def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press, first: Any):
+def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Shop, first: Any):
     order, hung, run = first
     again = press.again(order)
     one = press.set_up(again, hung)
@@ -525,27 +481,27 @@ def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press
     assert found is not None and found.before.run == one
 
 
-def test_an_unapproved_run_between_is_passed_over(press: Press, first: Any):
+def test_an_unapproved_run_between_is_passed_over(press: Shop, first: Any):
     order, hung, run = first
     again = press.again(order)
     press.step(press.set_up(again, hung), "pause")
     assert compared_with(press, press.again(again)) == (run, False)
 
 
-def test_a_placement_of_another_name_goes_back_to_nothing_unless_it_is_the_only_one(press: Press, first: Any):
+def test_a_placement_of_another_name_goes_back_to_nothing_unless_it_is_the_only_one(press: Shop, first: Any):
     order, _hung, run = first
     renamed = press.again(order, placements=(replace(order.sheet.placements[0], name="Chest"),))
     assert compared_with(press, renamed) == (run, False)
     data = deepcopy(BASE)
     back = {**data["placement"][0], "name": "Back", "width": "310 mm"}
-    two = press.order(job(placement=[data["placement"][0], back], repeats=order.code))
+    two = press.job(job(placement=[data["placement"][0], back], repeats=order.code))
     assert [compared_with(press, two, place) for place in (1, 2)] == [(run, False), (0, False)]  # no such back yet
 
 
 # The one run that is compared with
 
 
-def printed_run(press: Press, order: store_jobs.Saved, hung: dict[int, str], good: int = 50, **sheet: str) -> int:
+def printed_run(press: Shop, order: store_jobs.Saved, hung: dict[int, str], good: int = 50, **sheet: str) -> int:
     run = press.set_up(order, hung, **sheet)
     press.approve(run)
     if good:
@@ -554,7 +510,7 @@ def printed_run(press: Press, order: store_jobs.Saved, hung: dict[int, str], goo
     return run
 
 
-def test_the_run_that_was_marked_last_is_the_target_not_the_newest_of_those_marked(press: Press, first: Any):
+def test_the_run_that_was_marked_last_is_the_target_not_the_newest_of_those_marked(press: Shop, first: Any):
     order, hung, run = first
     again = press.again(order)
     second = printed_run(press, again, hung)
@@ -566,7 +522,7 @@ def test_the_run_that_was_marked_last_is_the_target_not_the_newest_of_those_mark
     assert target.aim(press.db, third, 1)[1] == f"approved run {run}"
 
 
-def test_a_run_of_no_pieces_is_never_the_one_printed_last(press: Press, first: Any):
+def test_a_run_of_no_pieces_is_never_the_one_printed_last(press: Shop, first: Any):
     order, hung, run = first
     again = press.again(order)
     empty = printed_run(press, again, hung, good=0)
@@ -575,7 +531,7 @@ def test_a_run_of_no_pieces_is_never_the_one_printed_last(press: Press, first: A
     assert compared_with(press, again) == (empty, True)
 
 
-def test_a_noted_set_up_stays_with_its_target_and_takes_over_another_when_noted_again(press: Press, first: Any):
+def test_a_noted_set_up_stays_with_its_target_and_takes_over_another_when_noted_again(press: Shop, first: Any):
     order, hung, run = first
     press.step(run, "use-next-time")
     second = printed_run(press, order, hung)
@@ -596,14 +552,14 @@ def test_a_noted_set_up_stays_with_its_target_and_takes_over_another_when_noted_
     assert compared_with(press, order, 1, third) == (second, True)
 
 
-def test_a_run_approved_without_a_set_up_is_held_against_what_was_marked_by_then(press: Press, first: Any):
+def test_a_run_approved_without_a_set_up_is_held_against_what_was_marked_by_then(press: Shop, first: Any):
     order, hung, run = first
     second = printed_run(press, order, hung)
     sent = form({"job": order.code, "placement": "1", "press": "Press 2"})
-    third = runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    third = runs.open_run(press.db, press.lead, sent, post=fresh(), now=press.tick())
     for station, code in hung.items():
         sent = form({"screen": code, "head": station + 1, "station": station})
-        hanging.hang(press.db, press.lead, third, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, third, sent, post=fresh(), now=press.tick())
     press.step(run, "use-next-time")
     press.approve(third)
     press.step(second, "use-next-time")
@@ -613,7 +569,7 @@ def test_a_run_approved_without_a_set_up_is_held_against_what_was_marked_by_then
 # All that printed, all that changed
 
 
-def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> tuple[int, str]:
+def swapped_run(press: Shop, order: store_jobs.Saved, hung: dict[int, str]) -> tuple[int, str]:
     """31 pieces with the first red screen, 42 with another; a slower flash, another bucket, words, another garment."""
     run = press.set_up(order, hung, s1__strokes="1")
     press.approve(run)
@@ -621,7 +577,7 @@ def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> 
     other = press.frame("230/in", "48")
     press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
     sent = form({"old": hung[3], "new": other, "why": "pinholes", "good": "31", "seen": "caution"})
-    runs.log(press.db, press.lead, run, "swap", sent, post=post(), now=press.tick())
+    runs.log(press.db, press.lead, run, "swap", sent, post=fresh(), now=press.tick())
     press.approve(run)  # the first print of the new screen
     press.step(run, "sheet", s2__time="7 s", why="tacky")
     press.step(run, "change", station=3, what="more pressure, said Boris", why="pale")
@@ -631,7 +587,7 @@ def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> 
     return run, other
 
 
-def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Press, first: Any):
+def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Shop, first: Any):
     order, hung, _run = first
     again = press.again(order)
     run, other = swapped_run(press, again, hung)
@@ -664,7 +620,7 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
     assert not [word for word in (red, new, hung[3], other, "Boris", "pinholes", "tacky", "pale") if word in told]
 
 
-def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, first: Any):
+def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Shop, first: Any):
     """After a pause, without the word swap: the mesh of all that printed is compared, not of the first one alone."""
     order, hung, _run = first
     order = press.again(order)
@@ -677,7 +633,7 @@ def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, fir
     press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
     for station, code in {1: hung[1], 3: other}.items():
         sent = form({"screen": code, "head": station + 1, "station": station, "override": "agreed"})
-        hanging.hang(press.db, press.lead, run, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, run, sent, post=fresh(), now=press.tick())
     press.approve(run)
     press.step(run, "start")
     press.step(run, "count", good=42)
@@ -687,9 +643,9 @@ def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, fir
     assert (1, "changed") not in found  # the same screen on the same head again
 
 
-def test_the_customer_is_told_of_a_new_screen_only_where_one_was_made_since(press: Press):
+def test_the_customer_is_told_of_a_new_screen_only_where_one_was_made_since(press: Shop):
     """Both screens are others than last time; the red one lay in the rack already when the print before was made."""
-    order = press.order(job())
+    order = press.job(job())
     hung, spare = press.screens_for(order), press.screens_for(order)
     run = press.set_up(order, hung)
     press.approve(run)

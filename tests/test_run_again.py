@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from test_repeats import Press
+from shop import Shop, fresh
 from test_repeats import first as first  # fixtures
 from test_repeats import press as press
 
@@ -20,24 +20,18 @@ from tickets.store import jobs as store_jobs
 from tickets.store import runs as store_runs
 
 
-def story(press: Press, run: int) -> Any:
+def story(press: Shop, run: int) -> Any:
     found = store_runs.get(press.db, run)
     assert found is not None
     return found.story
 
 
-def cross(press: Press, entry: str) -> None:
+def cross(press: Shop, entry: str) -> None:
     sent = form({"crosses": entry, "why": "wrong value"})
     screens.cross_out(press.db, press.manager, sent, post=fresh(), now=press.tick())
 
 
-def fresh() -> str:
-    from test_floor import post
-
-    return post()
-
-
-def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press: Press, first: Any) -> None:
+def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press: Shop, first: Any) -> None:
     """One stroke approved, two noted after it, marked, finished; then approved again: the target is one stroke."""
     order, hung, _run = first
     again = press.again(order)
@@ -63,14 +57,14 @@ def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press
     assert sound.check(press.db) == []
 
 
-def said(press: Press, order: store_jobs.Saved) -> list[str]:
+def said(press: Shop, order: store_jobs.Saved) -> list[str]:
     from tickets.calculator.verdict import say
 
     found = repeats.differences(press.db, order, 1, press.now)
     return [say(one.reason, "metric").sentence for one in found.differences]
 
 
-def test_the_set_up_that_an_approval_rests_on_is_not_crossed_out_alone(press: Press, first: Any) -> None:
+def test_the_set_up_that_an_approval_rests_on_is_not_crossed_out_alone(press: Shop, first: Any) -> None:
     _order, _hung, run = first
     sheet = story(press, run).sheet_entry
     with pytest.raises(Refused, match="cross the approval out first"):
@@ -81,7 +75,7 @@ def test_the_set_up_that_an_approval_rests_on_is_not_crossed_out_alone(press: Pr
 
 
 def test_a_screen_that_a_pause_kept_is_decided_over_although_the_run_went_on_without_it(
-    press: Press, first: Any
+    press: Shop, first: Any
 ) -> None:
     order, hung, _run = first
     run = press.set_up(press.again(order), hung)
@@ -96,7 +90,7 @@ def test_a_screen_that_a_pause_kept_is_decided_over_although_the_run_went_on_wit
     assert press.life(code).decided == "strip" and sound.check(press.db) == []
 
 
-def test_a_count_is_not_dated_to_before_its_run(press: Press, first: Any) -> None:
+def test_a_count_is_not_dated_to_before_its_run(press: Shop, first: Any) -> None:
     order, hung, _run = first
     before = press.tick()
     press.tick()

@@ -10,13 +10,12 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh
 from sqlite_utils import Database
 from test_run_going import going, said
 from test_run_story import entry
-from test_web_runs import Shop, bucket_of, fresh, post, ready_to_print, story, text_of
+from test_web_runs import bucket_of, post, ready_to_print, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.actions import shop as shop_checks

@@ -9,12 +9,11 @@ from typing import Any
 
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh, two_colours
 from sqlite_utils import Database
 from test_run_going import said
-from test_web_runs import Shop, fresh, hang_both, later, post, ready_to_print, story, text_of, two_colours
+from test_web_runs import hang_both, later, post, ready_to_print, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.actions import buckets

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import Shop
 from sqlite_utils import Database
 from test_run_going import going
-from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, text_of
+from test_web_runs import hang_both, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.calculator.verdict import Level

@@ -9,11 +9,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import clock
+from shop import NOW, Shop, clock, fresh, two_colours
 from sqlite_utils import Database
-from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
+from test_web_runs import hang_both, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
-from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.actions import jobs as jobs_acts

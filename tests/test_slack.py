@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import Shop, fresh
 from sqlite_utils import Database
-from test_desk_rules import Bench, bench, fresh
 from test_web_calculator import text_of
 
 from tickets import cli, store
@@ -33,7 +33,6 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import boards as stored_boards
 from tickets.store import screens as stored
 
-__all__ = ["bench"]
 ROWS = Spec(list(shipped()))
 
 
@@ -88,14 +87,14 @@ def test_a_frame_is_judged_for_what_it_would_be_suggested_for(
 # A shop -------------------------------------------------------------------------------------------------------------
 
 
-def measured(bench: Bench, lowest: str, **more: Any) -> str:
+def measured(bench: Shop, lowest: str, **more: Any) -> str:
     """A frame of the bench with a reading."""
     (code,) = bench.frames(1, **{"thread_um": "48", **more})
-    bench.log(code, "tension", 3, readings_n_per_cm=lowest)
+    bench.past(code, "tension", 3, readings_n_per_cm=lowest)
     return str(code)
 
 
-def sheet(bench: Bench, colours: int, **halftone: Any) -> Any:
+def sheet(bench: Shop, colours: int, **halftone: Any) -> Any:
     """An invented job of 230/in."""
     stations = [
         {
@@ -124,7 +123,7 @@ SCREENED = {"halftone": {"ruling": "45 /in", "angle": "22.5 deg"}}
 @pytest.mark.parametrize(
     "asked_for", [(), ("one",), ("two",), ("tone",), ("one", "tone"), ("two", "tone"), ("one", "two")]
 )
-def test_the_list_says_what_the_page_of_each_frame_says(bench: Bench, asked_for: tuple[str, ...]) -> None:
+def test_the_list_says_what_the_page_of_each_frame_says(bench: Shop, asked_for: tuple[str, ...]) -> None:
     """Whatever the open jobs ask of a mesh: a frame is on the list of the slack ones where its own page stops it."""
     codes = [measured(bench, lowest) for lowest in ("30", "18", "17.5", "16", "15", "14.5", "12", "10", "9.5")]
     for work in asked_for:
@@ -141,21 +140,21 @@ def test_the_list_says_what_the_page_of_each_frame_says(bench: Bench, asked_for:
     assert (codes[4] in stopped) == (asked_for == ("tone",)), "15: enough for several colours, too little for halftones"
 
 
-def add_job(bench: Bench, colours: int, **halftone: Any) -> str:
+def add_job(bench: Shop, colours: int, **halftone: Any) -> str:
     made = jobs.add(bench.db, bench.me, [sheet(bench, colours, **halftone)], post=fresh(), now=bench.now)
     return str(made[0])
 
 
-def listed(bench: Bench, what: str = "slack", **more: Any) -> list[str]:
+def listed(bench: Shop, what: str = "slack", **more: Any) -> list[str]:
     wanted = due.due_list(bench.db, what, bench.now, **more)
     return [str(row.code) for row in stored.inventory(bench.db, wanted)]
 
 
-def life(bench: Bench, code: str) -> Life:
+def life(bench: Shop, code: str) -> Life:
     return find.screen(bench.db, code).life
 
 
-def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None:
+def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Shop) -> None:
     worst, slack, fit = measured(bench, "9"), measured(bench, "12"), measured(bench, "22")
     assert listed(bench) == [worst, slack]
     counts = {
@@ -171,21 +170,21 @@ def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None
     assert stage == {"stretch": 2}
     (pool,) = desk.pool_of(bench.db, bench.now, 90).meshes
     assert (pool.frames.there, pool.frames.slack) == (1, 2)
-    bench.log(worst, "retension", 2)
+    bench.past(worst, "retension", 2)
     assert listed(bench) == [slack] and fit not in listed(bench)
     assert sound.check(bench.db) == []
 
 
 def test_one_advice_makes_a_slack_frame_tight_again(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """The mesh of a roller frame is tightened; one that is glued down gets new mesh: the to-do, the frame's own page,
     what would help the job, and what runs short say the same."""
     glued, roller = measured(bench, "9"), measured(bench, "9", frame="roller")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now)
     for code in (glued, roller):
-        bench.log(code, "rack", 1, place="Rack 1")
-    bench.job(1)
+        bench.past(code, "rack", 1, place="Rack 1")
+    bench.images(1)
     todo = {one.step: (one.standing, one.screens) for one in boards.to_do(bench.db, bench.now)}
     assert todo == {"stretch": ("slack", 1), "retension": ("slack", 1)}
     phone = sign_in(client, "Ada Holm")
@@ -199,17 +198,17 @@ def test_one_advice_makes_a_slack_frame_tight_again(
     assert f"stretch new mesh on {shown(glued)}" in short and f"retension {shown(roller)}" in short
 
 
-def test_a_slack_coated_frame_does_not_wait_for_an_image(bench: Bench) -> None:
+def test_a_slack_coated_frame_does_not_wait_for_an_image(bench: Shop) -> None:
     slack, fit = measured(bench, "9"), measured(bench, "22")
     for code in (slack, fit):
-        bench.log(code, "degrease", 2.9)
-        bench.log(code, "coat", 2.8)
+        bench.past(code, "degrease", 2.9)
+        bench.past(code, "coat", 2.8)
     later = bench.now + timedelta(hours=5)
     stages = {one.step: one.screens for one in boards.to_do(bench.db, later)}
     assert stages == {"image": 1, "stretch": 1}
 
 
-def test_a_mesh_that_a_job_asks_for_in_one_colour_may_be_less_tight(bench: Bench) -> None:
+def test_a_mesh_that_a_job_asks_for_in_one_colour_may_be_less_tight(bench: Shop) -> None:
     worst, less = measured(bench, "9"), measured(bench, "12")
     other = measured(bench, "12", mesh_count_as_labelled="156/in", thread_um="64")
     assert listed(bench) == [worst, less, other]
@@ -220,10 +219,10 @@ def test_a_mesh_that_a_job_asks_for_in_one_colour_may_be_less_tight(bench: Bench
     assert listed(bench) == [worst, less, other]
 
 
-def test_a_frame_that_a_stock_take_did_not_find_cannot_be_retensioned(bench: Bench) -> None:
+def test_a_frame_that_a_stock_take_did_not_find_cannot_be_retensioned(bench: Shop) -> None:
     code = measured(bench, "9")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now)
-    bench.log(code, "rack", 2, place="Rack 1")
+    bench.past(code, "rack", 2, place="Rack 1")
     number = life(bench, code).place
     screen = find.screen(bench.db, code)
     from tickets.actions.posting import numbered, write
@@ -234,7 +233,7 @@ def test_a_frame_that_a_stock_take_did_not_find_cannot_be_retensioned(bench: Ben
     assert listed(bench) == [] and listed(bench, "missing") == [code]
 
 
-def test_the_list_follows_the_limits_at_once_and_rebuild_and_check_know_it(bench: Bench) -> None:
+def test_the_list_follows_the_limits_at_once_and_rebuild_and_check_know_it(bench: Shop) -> None:
     code = measured(bench, "16")
     assert listed(bench) == []
     row = Row(0, "tension-floor", 17.0, "N/cm", {"work": "colours"}, "our own presses", "", 0)
@@ -247,7 +246,7 @@ def test_the_list_follows_the_limits_at_once_and_rebuild_and_check_know_it(bench
     assert listed(bench) == [code] and sound.check(bench.db) == []
 
 
-def test_a_shop_of_before_gets_its_list(bench: Bench, tmp_path: Path) -> None:
+def test_a_shop_of_before_gets_its_list(bench: Shop, tmp_path: Path) -> None:
     """The column is new: it is filled when the shop is opened by rules that know it."""
     code = measured(bench, "9")
     with store.writing(bench.db):
@@ -260,7 +259,7 @@ def test_a_shop_of_before_gets_its_list(bench: Bench, tmp_path: Path) -> None:
     again.close()
 
 
-def test_slack_frames_are_named_where_frames_run_short(bench: Bench) -> None:
+def test_slack_frames_are_named_where_frames_run_short(bench: Shop) -> None:
     slack = measured(bench, "12")
     add_job(bench, 2)
     (mesh,) = desk.ahead(bench.db, bench.now).meshes
@@ -270,7 +269,7 @@ def test_slack_frames_are_named_where_frames_run_short(bench: Bench) -> None:
     assert [[frame.code for frame in one.frames] for one in line.instead if one.how == "tighten"] == [[slack]]
 
 
-def test_frames_that_are_free_for_a_repeat_are_tight_enough(bench: Bench) -> None:
+def test_frames_that_are_free_for_a_repeat_are_tight_enough(bench: Shop) -> None:
     measured(bench, "12")
     job = find.job(bench.db, add_job(bench, 2))
     (wanted, _other) = repeats.jobs.asked(bench.db, job, 1)
@@ -279,7 +278,7 @@ def test_frames_that_are_free_for_a_repeat_are_tight_enough(bench: Bench) -> Non
     assert repeats._free(bench.db, wanted) == 1
 
 
-def level(bench: Bench, code: str, lowest: str, **more: str) -> Level:
+def level(bench: Shop, code: str, lowest: str, **more: str) -> Level:
     """The verdict of a reading, as the answer gives it."""
     found = find.screen(bench.db, code)
     sent = form({"readings_n_per_cm": lowest, **more})
@@ -288,7 +287,7 @@ def level(bench: Bench, code: str, lowest: str, **more: str) -> Level:
     return verdict.level
 
 
-def test_a_reading_is_judged_for_the_job_that_the_frame_is_suggested_for(bench: Bench) -> None:
+def test_a_reading_is_judged_for_the_job_that_the_frame_is_suggested_for(bench: Shop) -> None:
     """20.5 N/cm is in order for several colours and a caution for halftones: the answer is that of the choice."""
     (code,) = bench.frames(1, thread_um="48")
     assert level(bench, code, "20.5") is Level.OK
@@ -298,7 +297,7 @@ def test_a_reading_is_judged_for_the_job_that_the_frame_is_suggested_for(bench: 
     assert level(bench, code, "20.5") is Level.CAUTION
 
 
-def test_while_a_frame_is_picked_its_station_counts(bench: Bench) -> None:
+def test_while_a_frame_is_picked_its_station_counts(bench: Shop) -> None:
     (code,) = bench.frames(1, thread_um="48")
     add_job(bench, 1)
     assert level(bench, code, "16") is Level.OK
@@ -307,24 +306,24 @@ def test_while_a_frame_is_picked_its_station_counts(bench: Bench) -> None:
 
 
 @pytest.mark.parametrize("work", works.WORK)
-def test_an_image_on_the_screen_says_what_it_is_judged_for(bench: Bench, work: str) -> None:
+def test_an_image_on_the_screen_says_what_it_is_judged_for(bench: Shop, work: str) -> None:
     (code,) = bench.frames(1, thread_um="48")
     halftone = {"halftone": {"ruling": "45 /in", "angle": "22.5 deg"}} if work == "halftone" else {}
     job = find.job(bench.db, add_job(bench, 1 if work == "one-colour" else 2, **halftone))
     number = repeats.jobs.asked(bench.db, job, 1)[0].separation
-    bench.log(code, "degrease", 2.9)
-    bench.log(code, "coat", 2.8)
-    bench.log(code, "image", 1, separations=str(number))
+    bench.past(code, "degrease", 2.9)
+    bench.past(code, "coat", 2.8)
+    bench.past(code, "image", 1, separations=str(number))
     assert asked.work_of(bench.db, life(bench, code)) == work
     jobs.close(bench.db, bench.me, job, True, post=fresh(), now=bench.now)
     assert asked.work_of(bench.db, life(bench, code)) == work, "it is what it was made for"
 
 
-def test_a_coat_on_a_slack_mesh_is_said_to_be_lost(bench: Bench) -> None:
+def test_a_coat_on_a_slack_mesh_is_said_to_be_lost(bench: Shop) -> None:
     slack, fit = measured(bench, "9"), measured(bench, "22")
     verdicts = []
     for code in (slack, fit):
-        bench.log(code, "degrease", 2)
+        bench.past(code, "degrease", 2)
         sent = form({})
         found = find.screen(bench.db, code)
         verdicts.append(screens.log(bench.db, bench.me, found, "coat", sent, post=fresh(), now=bench.now).verdict)
@@ -342,7 +341,7 @@ def folder_of(db: Database) -> str:
     ("kind", "lowest", "stops"), [("wood", "9", False), ("wood", "6", True), ("aluminium", "12", True)]
 )
 def test_wood_reads_alike_on_its_page_in_the_answer_and_on_the_command_line(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient],
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient],
     kind: str, lowest: str, stops: bool,
 ) -> None:  # fmt: skip
     (code,) = bench.frames(1, frame=kind, thread_um="48")
@@ -356,10 +355,10 @@ def test_wood_reads_alike_on_its_page_in_the_answer_and_on_the_command_line(
 
 
 def test_the_page_of_a_slack_frame_offers_new_tension_before_a_coat(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     (roller,) = bench.frames(1, frame="roller", thread_um="48")
-    bench.log(roller, "tension", 3, readings_n_per_cm="9")
+    bench.past(roller, "tension", 3, readings_n_per_cm="9")
     glued = measured(bench, "9")
     sign_in(client, "Ada Holm")
     for code, first in ((roller, "Retension"), (glued, "Stretch new mesh")):
@@ -370,7 +369,7 @@ def test_the_page_of_a_slack_frame_offers_new_tension_before_a_coat(
         assert page.index("?step=retension") < page.index("?step=coat") if code == glued else "?step=coat" in page
 
 
-def test_the_command_lists_what_is_due(bench: Bench) -> None:
+def test_the_command_lists_what_is_due(bench: Shop) -> None:
     slack, other = measured(bench, "9"), measured(bench, "9", mesh_count_as_labelled="156/in", thread_um="64")
     (never,) = bench.frames(1, thread_um="48")
 
@@ -387,13 +386,13 @@ def test_the_command_lists_what_is_due(bench: Bench) -> None:
     assert refused.exit_code == 2 and "slack" in refused.stderr
 
 
-def test_each_list_has_what_is_due_and_nothing_else(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_each_list_has_what_is_due_and_nothing_else(bench: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     kept, coated, worn = measured(bench, "22"), measured(bench, "22"), measured(bench, "22")
-    bench.made(kept, bench.job(1), kept=True)
+    bench.made(kept, bench.images(1), kept=True)
     yesterday = (bench.now - timedelta(days=1)).date().isoformat()
-    bench.log(kept, "decide", 0, then="keep", until=yesterday)
-    bench.log(coated, "degrease", 2.9)
-    bench.log(coated, "coat", 2.8)
+    bench.past(kept, "decide", 0, then="keep", until=yesterday)
+    bench.past(coated, "degrease", 2.9)
+    bench.past(coated, "coat", 2.8)
     late = bench.now + timedelta(days=40)
     rows = stored.inventory(bench.db, due.due_list(bench.db, "coated", late))
     assert [str(row.code) for row in rows] == [coated]
@@ -410,11 +409,11 @@ def test_each_list_has_what_is_due_and_nothing_else(bench: Bench, monkeypatch: p
 
 
 def test_the_list_is_a_filter_of_the_screens_whose_address_holds_it_page_by_page(
-    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     codes = bench.frames(53, thread_um="48")
     for code in codes:
-        bench.log(code, "tension", 3, readings_n_per_cm="9")
+        bench.past(code, "tension", 3, readings_n_per_cm="9")
     sign_in(client, "Ada Holm")
     page = client.get("/screens?due=slack").text
     assert page.count('<li><a href="/screens/') == 50 and ": 53</a>" in page
@@ -426,7 +425,7 @@ def test_the_list_is_a_filter_of_the_screens_whose_address_holds_it_page_by_page
     assert bare.count('<li><a href="/screens/') == 0, "free frames are listed without them, as they are counted"
 
 
-def test_the_lists_of_slack_frames_are_read_out_of_their_index(bench: Bench) -> None:
+def test_the_lists_of_slack_frames_are_read_out_of_their_index(bench: Shop) -> None:
     """By SQLite's own plans: no question goes through the frames that are tight."""
     measured(bench, "9")
     add_job(bench, 1)

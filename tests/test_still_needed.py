@@ -15,11 +15,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from flask.testing import FlaskClient
-from shop import clock, repeat_of
+from shop import Shop, clock, fresh, repeat_of, with_presses
 from sqlite_utils import Database
-from test_floor import Shop, on_press, post, the_shop
+from test_floor import on_press, the_shop
 from test_run_counts import tickets
-from test_web_runs import Shop as WebShop
 from test_web_runs import ready_to_print
 
 from tickets import cli
@@ -138,7 +137,7 @@ def test_a_stencil_that_cannot_be_printed_is_nobodys_loss() -> None:
 
 def test_a_job_that_is_done_or_closed_needs_nothing(the_shop: Shop) -> None:
     job, code, _separation = without_run(the_shop)
-    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    jobs.close(the_shop.db, the_shop.me, job, True, post=fresh(), now=the_shop.tick())
     the_shop.log(code, "strip", in_hand="yes")
     assert "still_needed" not in last(the_shop, code).values
 
@@ -163,11 +162,11 @@ def test_two_screens_stripped_together_are_not_each_others_spare(the_shop: Shop)
     the_shop.ready(spare, separation)
     both = [find.screen(the_shop.db, one) for one in (code, spare)]
     with pytest.raises(Asks) as asks:
-        screens.log_many(the_shop.db, the_shop.me, both, "strip", form({}), post=post(), now=the_shop.tick())
+        screens.log_many(the_shop.db, the_shop.me, both, "strip", form({}), post=fresh(), now=the_shop.tick())
     (said,) = asks.value.still_needed
     assert shown(code) in said and shown(spare) in said, "one sentence names them all"
     told = form({"still_needed": "yes"})
-    screens.log_many(the_shop.db, the_shop.me, both, "strip", told, post=post(), now=the_shop.tick())
+    screens.log_many(the_shop.db, the_shop.me, both, "strip", told, post=fresh(), now=the_shop.tick())
     assert [last(the_shop, one).values["needed_by"] for one in (code, spare)] == [[job.code]] * 2
 
 
@@ -184,12 +183,12 @@ def test_a_slack_spare_does_not_serve(the_shop: Shop) -> None:
 def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> None:
     job, code, _separation = without_run(the_shop)
     again = repeat_of(job, job.sheet.due + timedelta(days=40))
-    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    jobs.close(the_shop.db, the_shop.me, job, True, post=fresh(), now=the_shop.tick())
     until = (the_shop.now.date() + timedelta(days=60)).isoformat()
     the_shop.log(code, "decide", **{"then": "keep", "until": until, "for": "the autumn fair"})
     (kept,) = asked.needed(the_shop.db, find.screen(the_shop.db, code), the_shop.now)
     assert (kept.why, kept.day, kept.what) == ("kept", until, "the autumn fair")
-    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=fresh(), now=the_shop.tick())[0]
     with pytest.raises(Asks) as asks:
         the_shop.log(code, "strip")
     kept_for, reorder = sorted(asks.value.still_needed)
@@ -200,7 +199,7 @@ def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> N
 
 def test_what_a_pause_noted_is_of_its_run_alone(the_shop: Shop) -> None:
     _job, codes, run = on_press(the_shop)
-    runs.log(the_shop.db, the_shop.press, run, "pause", form({}), post=post(), now=the_shop.tick())
+    runs.log(the_shop.db, the_shop.press, run, "pause", form({}), post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[0]).keep_for
     still = asked.needed(the_shop.db, find.screen(the_shop.db, codes[0]), the_shop.now)
     assert [(one.why, one.run) for one in still] == [("job", run)]
@@ -209,15 +208,15 @@ def test_what_a_pause_noted_is_of_its_run_alone(the_shop: Shop) -> None:
 def test_a_finish_that_leaves_the_job_short_asks_and_a_whole_one_does_not(the_shop: Shop) -> None:
     job, codes, run = on_press(the_shop)
     db, ordered = the_shop.db, job.sheet.pieces
-    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=fresh(), now=the_shop.tick())
     with pytest.raises(Asks) as asks:
         sent = form({"then": "strip", "good": str(ordered - 1)})
-        runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+        runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     (said,) = asks.value.still_needed
     assert all(shown(code) in said for code in codes) and shown(job.code) in said and "under way" not in said
     assert the_shop.life(codes[0]).standing is Standing.ON_PRESS
     sent = form({"then": "strip", "good": str(ordered)})
-    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", sent, post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[0]).decided == "strip" and "still_needed" not in last(the_shop, codes[0]).values
 
 
@@ -228,7 +227,7 @@ def test_a_swap_for_a_stencil_that_breaks_down_asks_nothing(the_shop: Shop) -> N
     spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
     the_shop.ready(spare, first.separation)
     sent = form({"old": codes[0], "new": spare, "why": "stencil breaks down"})
-    runs.log(the_shop.db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
+    runs.log(the_shop.db, the_shop.press, run, "swap", sent, post=fresh(), now=the_shop.tick())
     assert the_shop.life(codes[0]).decided == "strip"
 
 
@@ -250,10 +249,10 @@ def test_a_line_typed_in_late_asks_only_about_what_is_on_the_screen_now(the_shop
 def to_strip(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     """A screen that was to be stripped while nobody asked for it, and a job that asks for it since."""
     job, code, _separation = without_run(the_shop)
-    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    jobs.close(the_shop.db, the_shop.me, job, True, post=fresh(), now=the_shop.tick())
     the_shop.log(code, "decide", then="strip")
     again = repeat_of(job, the_shop.now.date() + timedelta(days=3))
-    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=fresh(), now=the_shop.tick())[0]
     return find.job(the_shop.db, repeat), code
 
 
@@ -294,7 +293,7 @@ def test_another_job_that_comes_after_the_answer_is_asked_about(the_shop: Shop) 
     the_shop.log(code, "decide", then="keep")
     the_shop.log(code, "decide", then="strip", still_needed="yes")
     later = repeat_of(job, job.sheet.due + timedelta(days=9))
-    other = jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0]
+    other = jobs.add(the_shop.db, the_shop.me, [later], post=fresh(), now=the_shop.tick())[0]
     with pytest.raises(Asks) as asks:
         the_shop.log(code, "strip")
     assert shown(other) in asks.value.still_needed[0] and shown(job.code) not in " ".join(asks.value.still_needed)
@@ -310,14 +309,14 @@ def test_of_two_kept_screens_alike_the_strip_list_keeps_one(the_shop: Shop) -> N
     late = the_shop.now + timedelta(days=400)
     rows, _more = desk.kept(the_shop.db, late)
     assert {str(row.one.code): (row.keep, row.why) for row in rows} == {code: (True, "asked"), spare: (False, "idle")}
-    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    jobs.close(the_shop.db, the_shop.me, job, True, post=fresh(), now=the_shop.tick())
     rows, _more = desk.kept(the_shop.db, late, strip_only=True)
     assert len(rows) == 2
 
 
 def test_what_is_kept_for_something_is_not_on_the_strip_list(the_shop: Shop) -> None:
     job, code, _separation = without_run(the_shop)
-    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    jobs.close(the_shop.db, the_shop.me, job, True, post=fresh(), now=the_shop.tick())
     the_shop.log(code, "decide", **{"then": "keep", "for": "the autumn fair"})
     (row,), _more = desk.kept(the_shop.db, the_shop.now + timedelta(days=400))
     assert (row.keep, row.why) == (True, "for")
@@ -328,17 +327,17 @@ def test_what_is_kept_for_something_is_not_on_the_strip_list(the_shop: Shop) -> 
 def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop) -> None:
     job, codes, run = on_press(the_shop)
     db = the_shop.db
-    sent = form({"approved_by": "press person", "approved_as": "press"})
-    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
+    sent = form({"approved_by": "Bo Lind", "approved_as": "press"})
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "approve", sent, post=fresh(), now=the_shop.tick())
     again = repeat_of(job, the_shop.now.date() + timedelta(days=30))
-    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=fresh(), now=the_shop.tick())[0])
 
     def keys() -> set[str]:
         return {one.key for one in repeats.differences(db, repeat, 1, the_shop.now).differences}
 
     done = form({"then": "keep", "good": str(job.sheet.pieces)})
-    runs.log(db, the_shop.press, run, "finish", done, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", done, post=fresh(), now=the_shop.tick())
     assert "repeat-screen-given-up" not in keys()
     the_shop.log(codes[0], "decide", then="strip", still_needed="yes")
     assert "repeat-screen-given-up" in keys()
@@ -348,13 +347,13 @@ def of_repeat(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     """The reorder of a job that has printed, and the screen of its first print order, off the press as worn."""
     job, codes, run = on_press(the_shop)
     db = the_shop.db
-    sent = form({"approved_by": "press person", "approved_as": "press"})
-    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
+    sent = form({"approved_by": "Bo Lind", "approved_as": "press"})
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=fresh(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "approve", sent, post=fresh(), now=the_shop.tick())
     done = {"then": "keep", "good": str(job.sheet.pieces), f"condition.{codes[0]}": "worn"}
-    runs.log(db, the_shop.press, run, "finish", form(done), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "finish", form(done), post=fresh(), now=the_shop.tick())
     again = repeat_of(job, the_shop.now.date() + timedelta(days=30))
-    repeat = jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    repeat = jobs.add(db, the_shop.me, [again], post=fresh(), now=the_shop.tick())[0]
     return find.job(db, repeat), codes[0]
 
 
@@ -387,7 +386,7 @@ def test_a_screen_decided_to_be_stripped_is_on_no_ticket(the_shop: Shop) -> None
     the_shop.log(code, "check", result="good")
     the_shop.log(code, "decide", then="strip", still_needed="yes")
     later = repeat_of(job, job.sheet.due + timedelta(days=9))
-    other = find.job(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0])
+    other = find.job(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=fresh(), now=the_shop.tick())[0])
     assert ticket_screens(the_shop, other) == [] and "repeat-screen-to-strip" in keys_ahead(the_shop, other)
     assert at_work(the_shop, other).progress.has is Has.GOING
     assert at_work(the_shop, job).progress.has is Has.NONE, "that one said that it goes without"
@@ -429,8 +428,8 @@ def test_the_command_exits_2_writes_nothing_and_names_the_job(the_shop: Shop, tm
 
 
 @pytest.fixture
-def web(db: Database) -> WebShop:
-    return WebShop(db)
+def web(db: Database) -> Shop:
+    return with_presses(db)
 
 
 def fields_of(text: str) -> dict[str, str]:
@@ -441,7 +440,7 @@ def fields_of(text: str) -> dict[str, str]:
 
 
 def test_the_page_asks_once_and_one_tap_goes_on(
-    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    web: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     job = web.job()
     code = web.screen(job, 1)
@@ -456,7 +455,7 @@ def test_the_page_asks_once_and_one_tap_goes_on(
 
 
 def test_the_pages_ask_once_whether_it_is_kept_after_all(
-    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    web: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     now = the_clock(client)
     first = web.job()
@@ -484,7 +483,7 @@ def test_the_pages_ask_once_whether_it_is_kept_after_all(
 
 
 def test_a_worn_screen_says_so_on_its_own_page_and_among_the_kept(
-    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    web: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """White came off worn, blue as good; the job lacks pieces still. Every page says of white that it covers nothing
     until it was looked over, and none says it of blue."""
@@ -511,7 +510,7 @@ def test_a_worn_screen_says_so_on_its_own_page_and_among_the_kept(
     assert of(white) == [False] * 4, "looked over and found good"
 
 
-def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
+def test_the_commands_say_which_screens_of_a_job_serve(web: Shop) -> None:
     """Two screens of white, the first of them to be stripped though the job asks for it: it stands last, with why."""
     job, now = web.job(), clock()
     gone, good = (web.screen(job, 1) for _time in range(2))
@@ -530,7 +529,7 @@ def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
 
 
 def test_a_rack_asks_one_question_that_names_them_all(
-    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    web: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     from tickets.actions import places
 
@@ -553,7 +552,7 @@ def the_clock(_client: FlaskClient) -> Any:
 
 
 def test_a_cart_does_not_tick_what_a_job_needs(
-    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+    web: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     from tickets.actions import places
 

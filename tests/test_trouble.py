@@ -203,8 +203,9 @@ print(answer.status_code, "tickets repair" in answer.text)
 
 def test_a_file_that_is_cut_off_while_it_is_read_does_not_end_the_server(folder: Path) -> None:
     done = subprocess.run(
-        [sys.executable, "-c", CUT_OFF, str(folder)], capture_output=True, text=True, timeout=60, check=False
-    )
+        [sys.executable, "-c", CUT_OFF, str(folder)],
+        capture_output=True, text=True, timeout=60, check=False, env=shops.as_installed(),
+    )  # fmt: skip
     assert (done.returncode, done.stdout) == (0, "damaged\n503 True\n"), done.stderr
 
 
@@ -285,7 +286,9 @@ os.kill(os.getpid(), signal.SIGKILL)
 
 
 def test_a_write_ahead_log_that_was_deleted_is_missed(folder: Path) -> None:
-    done = subprocess.run([sys.executable, "-c", WRITES_AND_DIES, str(folder)], timeout=60, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", WRITES_AND_DIES, str(folder)], timeout=60, check=False, env=shops.as_installed()
+    )
     assert done.returncode == -signal.SIGKILL
     log = folder / "shop.db-wal"
     held = log.read_bytes()
@@ -299,7 +302,9 @@ def test_a_write_ahead_log_that_was_deleted_is_missed(folder: Path) -> None:
 
 
 def test_without_the_write_ahead_log_repair_goes_on(folder: Path) -> None:
-    subprocess.run([sys.executable, "-c", WRITES_AND_DIES, str(folder)], timeout=60, check=False)
+    subprocess.run(
+        [sys.executable, "-c", WRITES_AND_DIES, str(folder)], timeout=60, check=False, env=shops.as_installed()
+    )
     (folder / "shop.db-wal").unlink()
     mended = CliRunner().invoke(cli.root, ["repair", "--data", str(folder)])
     assert mended.exit_code == 0, mended.output

@@ -13,9 +13,8 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock, commands
+from shop import clock, commands, with_presses
 from sqlite_utils import Database
-from test_web_runs import Shop
 
 from tickets.actions import buckets, hanging, runs, weighing
 from tickets.actions import jobs as jobs_acts
@@ -219,7 +218,7 @@ def test_the_job_page_asks_with_tiles_and_the_command_with_what_to_type(
 def test_a_run_asks_on_its_page_and_for_its_command(
     client: FlaskClient, sign_in: Callable[..., Any], db: Database, folder: Path
 ) -> None:
-    floor, desk, tickets = Shop(db), sign_in(client, "Di Novak"), commands(folder)
+    floor, desk, tickets = with_presses(db), sign_in(client, "Di Novak"), commands(folder)
     job = floor.job()
     opened = form({"job": str(job.code), "placement": "1", "press": "Press 1"})
     run = runs.open_run(db, floor.manager, opened, post=fresh(), now=clock())

@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from shop import NOW
+from shop import NOW, Shop, fresh
 from sqlite_utils import Database
-from test_web_runs import Shop, discharge_job, fresh, press, shop, start_run
+from test_web_runs import discharge_job, press, start_run
 
 from tickets.actions import buckets, screens
 from tickets.actions import shop as shops
@@ -23,7 +23,7 @@ from tickets.queries import boards, desk_today, find, run_plan
 from tickets.store import jobs
 from tickets.store.settings import save_setting, setting
 
-__all__ = ["press", "shop"]
+__all__ = ["press"]
 
 
 def logs(shop: Shop, coats: bool) -> None:
@@ -170,4 +170,4 @@ def test_of_several_coats_the_one_that_withstands_the_least_is_judged(
 def logged(shop: Shop, code: str, at: datetime, **steps: dict[str, str]) -> None:
     """Steps of the screen room, as its form sends them."""
     for step, values in steps.items():
-        screens.log(shop.db, shop.screen_room, find.screen(shop.db, code), step, form(values), post=fresh(), now=at)
+        screens.log(shop.db, shop.maker, find.screen(shop.db, code), step, form(values), post=fresh(), now=at)

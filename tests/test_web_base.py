@@ -106,13 +106,14 @@ def add_pages(app):
 
 
 @pytest.fixture
-def tried(app):
-    """The app with the pages to try."""
-    return add_pages(app)
+def app(folder, clock):
+    """The shop's pages, and those to try."""
+    with shops.pages(folder, clock, more=add_pages) as made:
+        yield made
 
 
 @pytest.fixture
-def ada(tried, client, sign_in):
+def ada(client, sign_in):
     """A phone in Ada's hands, with the pages to try."""
     return sign_in(client, "Ada Holm")
 
@@ -120,8 +121,8 @@ def ada(tried, client, sign_in):
 @pytest.fixture
 def served(folder):
     """The server of the browser tests has the pages to try, too."""
-    with shops.pages(folder, testing=False) as made:
-        yield add_pages(made)
+    with shops.pages(folder, testing=False, more=add_pages) as made:
+        yield made
 
 
 # -- the wall
@@ -335,9 +336,9 @@ def prefilled(step):
 
 @pytest.mark.parametrize("view", ["day", "safelight"])
 @pytest.mark.parametrize(("group", "name"), list(ALL_STEPS))
-def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, tried, group, name, view):
+def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, app, group, name, view):
     step = ALL_STEPS[group, name]
-    values = tried.config["VALUES"] = prefilled(step)
+    values = app.config["VALUES"] = prefilled(step)
     ada.post("/view", data={"view": view})
     sent = Sent(ada.get(f"/try/{group}/{name}").text, "/try/send").fields
     assert re.fullmatch("[0-9]+-[a-z0-9]{20}", sent["entry"][0])

@@ -14,12 +14,11 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import clock
+from shop import Shop, clock, fresh
 from sqlite_utils import Database
 
-from tickets.actions import jobs, places, screens, shop
+from tickets.actions import jobs, places
 from tickets.domain.jobs import job as sheets
-from tickets.domain.posted import form
 from tickets.domain.screens import frames
 from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
 from tickets.queries import boards, find
@@ -30,38 +29,25 @@ SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 
-class Filled:
+class Filled(Shop):
     """A shop with one sample job due in two days and frames for most of its stations."""
 
     def __init__(self, db: Database) -> None:
-        self.db, self.now = db, clock()
-        self.me = shop.command_line(db, self.now)
-        self.posts = 0
-        places.add(db, self.me, "Rack 1", "rack", post=self.post(), now=self.now)
+        super().__init__(db, clock())
+        self.place("Rack 1")
         sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
-        due = (self.now + timedelta(days=2)).date()
-        self.job = jobs.add(db, self.me, [replace(sheet, due=due)], post=self.post(), now=self.now)[0]
-        self.frames: dict[str, list[str]] = {}
+        self.ordered = str(self.job(replace(sheet, due=(self.now + timedelta(days=2)).date())).code)
+        self.of_mesh: dict[str, list[str]] = {}
         for count, thread in (("230/in", "48"), ("280/in", "34")):
-            sent = {
-                "mesh_count_as_labelled": count,
-                "thread_um": thread,
-                "frame": "aluminium",
-                "mark": f"F {count[:3]}-1",
-            }
-            at = self.now - timedelta(days=2)
-            self.frames[count] = screens.add(db, self.me, form(sent), post=self.post(), now=at, number=2)
-            for code in self.frames[count]:
-                self.log(code, "tension", {"readings_n_per_cm": "22 22 22"})
-                self.log(code, "rack", {"place": "Rack 1"})
+            mesh = {"mesh_count_as_labelled": count, "thread_um": thread, "mark": f"F {count[:3]}-1"}
+            self.of_mesh[count] = self.frames(2, 2, **mesh)
+            for code in self.of_mesh[count]:
+                self.did(code, "tension", {"readings_n_per_cm": "22 22 22"})
+                self.did(code, "rack", {"place": "Rack 1"})
 
-    def post(self) -> str:
-        self.posts += 1
-        return f"webboard-entry-{self.posts:06d}"
-
-    def log(self, code: str, step: str, values: dict[str, Any], hours: float = 3.0) -> None:
-        at = self.now - timedelta(hours=hours)
-        screens.log(self.db, self.me, find.screen(self.db, code), step, form(values), post=self.post(), now=at)
+    def did(self, code: str, step: str, values: dict[str, Any], hours: float = 3.0) -> None:
+        """A step that was logged so many hours ago."""
+        self.steps(code, (step, values), at=self.now - timedelta(hours=hours))
 
 
 @pytest.fixture
@@ -89,18 +75,18 @@ def test_the_screen_room_names_what_is_wanted_and_the_frames_that_serve(
     text = said(page.text)
     assert "in 2 days" in text and "Full front" in text and "no screen" in text
     assert "right mesh, 22 N/cm" in text and "Rack 1" in text
-    for code in filled.frames["230/in"]:
+    for code in filled.of_mesh["230/in"]:
         assert f'href="/screens/{code}"' in page.text
     assert page.text.count("Pick a frame by scanning") == 4
 
 
 def test_a_ready_screen_says_where_it_is(client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database) -> None:
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
-    code = filled.frames["230/in"][0]
-    filled.log(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
+    code = filled.of_mesh["230/in"][0]
+    filled.did(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
     text = said(sign_in(client, "Ada Holm").get("/screen-room").text)
     assert "✓ ready on Rack 1" in text
-    filled.log(code, "found", {"standing_seen": "to check", "separations_seen": str(number)}, hours=0)
+    filled.did(code, "found", {"standing_seen": "to check", "separations_seen": str(number)}, hours=0)
     seen = said(sign_in(client, "Ada Holm").get("/screen-room").text)
     assert "last seen on Rack 1" in seen  # it was in somebody's hands since, and nobody said where it went
     # named by eye: a caution until another person has checked it
@@ -114,11 +100,11 @@ def test_the_press_counts_no_screen_that_the_spec_stops(
 ) -> None:
     """Ready by its log, but 6 N/cm is under the floor of any work: the boards have it as no right screen."""
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
-    code = filled.frames["230/in"][0]
-    filled.log(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
+    code = filled.of_mesh["230/in"][0]
+    filled.did(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
     phone = sign_in(client, "Bo Lind")
     assert "1 of 4 screens ready" in said(phone.get("/press").text)
-    filled.log(code, "tension", {"readings_n_per_cm": "6"}, hours=1)
+    filled.did(code, "tension", {"readings_n_per_cm": "6"}, hours=1)
     assert "0 of 4 screens ready" in said(phone.get("/press").text)
     assert "no right screen" in said(phone.get("/screen-room").text)
 
@@ -129,7 +115,7 @@ def test_the_press_pages_its_jobs_and_says_what_has_no_screen(
     sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
     due = (filled.now + timedelta(days=3)).date()
     more = [replace(sheet, due=due + timedelta(days=n), reference=f"P-{n}") for n in range(26)]
-    made = [filled.job, *jobs.add(db, filled.me, more, post=filled.post(), now=filled.now)]
+    made = [filled.ordered, *jobs.add(db, filled.me, more, post=fresh(), now=filled.now)]
     phone, path, seen = sign_in(client, "Bo Lind"), "/press", []
     for _unused in range(4):
         page = phone.get(path).text
@@ -148,7 +134,7 @@ def test_a_screen_on_the_way_says_when_it_can_be_ready(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
-    filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "imaged", "separations_seen": str(number)})
+    filled.did(filled.of_mesh["230/in"][0], "found", {"standing_seen": "imaged", "separations_seen": str(number)})
     phone = sign_in(client, "Ada Holm")
     assert "ready about" not in said(phone.get("/screen-room").text)  # too few screens went through it
     monkeypatch.setattr(boards, "usual_hours", lambda _db, _standing: 100.0)
@@ -160,7 +146,7 @@ def test_picking_by_scanning_is_what_the_phone_does_from_then_on(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
 ) -> None:
     phone = sign_in(client, "Ada Holm")
-    sent = {"job": filled.job, "placement": "1", "station": "1"}
+    sent = {"job": filled.ordered, "placement": "1", "station": "1"}
     assert phone.post("/screen-room/pick", data=sent).status_code == 303
     kept = db.execute("SELECT doing FROM sign_ins WHERE doing <> '{}'").fetchone()[0]
     assert '"task": "fit"' in kept and '"placement": 1' in kept and '"station": 1' in kept
@@ -192,7 +178,7 @@ def test_the_sheet_to_pin_up_has_no_navigation(client: FlaskClient, sign_in: Sig
 
 
 def test_to_do_links_to_the_inventory(client: FlaskClient, sign_in: SignIn, filled: Filled) -> None:
-    filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "to check"})
+    filled.did(filled.of_mesh["230/in"][0], "found", {"standing_seen": "to check"})
     page = sign_in(client, "Ada Holm").get("/screen-room")
     assert 'href="/screens?standing=to%20check"' in page.text
     assert "Check 1 screen on the light table Rack 1" in said(page.text)
@@ -226,9 +212,9 @@ def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -
 def test_the_desk_lists_job_tickets_that_a_change_left_behind(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
 ) -> None:
-    printed.add(db, "job", filled.job, "http://192.168.1.9:8600", "2026-01-01T00:00:00Z", filled.me.id, {}, 1)
-    saved = find.job(db, filled.job)
-    jobs.change(db, filled.me, saved, replace(saved.sheet, title="Renamed"), post=filled.post(), now=filled.now)
+    printed.add(db, "job", filled.ordered, "http://192.168.1.9:8600", "2026-01-01T00:00:00Z", filled.me.id, {}, 1)
+    saved = find.job(db, filled.ordered)
+    jobs.change(db, filled.me, saved, replace(saved.sheet, title="Renamed"), post=fresh(), now=filled.now)
     text = said(sign_in(client, "Di Novak").get("/desk").text)
     assert "printed at version 1, now 2" in text
 
@@ -276,10 +262,10 @@ def test_good_and_fault_are_a_tap_each_and_a_fault_may_stay_unnamed(
     phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None], db: Database, view: str
 ) -> None:
     """Three screens wait for the light table: no result is chosen; a tap logs it; the kind of a fault may be said."""
-    frames = [find.screen(db, code) for code in [*filled.frames["230/in"], filled.frames["280/in"][0]]]
+    frames = [find.screen(db, code) for code in [*filled.of_mesh["230/in"], filled.of_mesh["280/in"][0]]]
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
     for frame in frames:
-        filled.log(frame.code, "found", {"standing_seen": "to check", "separations_seen": str(number)})
+        filled.did(frame.code, "found", {"standing_seen": "to check", "separations_seen": str(number)})
     sign_in_page(phone, "Ada Holm")
     if view == "safelight":
         phone.get_by_role("button", name="Safelight").click()
@@ -303,8 +289,8 @@ def test_places_outside_the_shop_are_offered_last_and_say_so(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
 ) -> None:
     for name, outside in (("Away cabinet", True), ("Zinc rack", False)):
-        places.add(db, filled.me, name, "rack", post=filled.post(), now=filled.now, outside=outside)
-    page = sign_in(client, "Ada Holm").get(f"/screens/{filled.frames['230/in'][0]}?step=rack").text
+        places.add(db, filled.me, name, "rack", post=fresh(), now=filled.now, outside=outside)
+    page = sign_in(client, "Ada Holm").get(f"/screens/{filled.of_mesh['230/in'][0]}?step=rack").text
     offered = re.findall(r'name="place" value="([^"]+)"', page)
     assert offered == ["Rack 1", "Zinc rack", "Away cabinet"]
     assert "Away cabinet (outside the shop)" in page
@@ -320,7 +306,7 @@ def test_the_figures_of_the_mesh_table_lead_to_those_screens(
     for link in links:
         found = boss.get(link)
         assert found.status_code == 200 and 'href="/screens/' in found.text
-    for code in filled.frames["230/in"]:
+    for code in filled.of_mesh["230/in"]:
         assert any(f"/screens/{code}" in boss.get(link).text for link in links)
     assert boss.get("/screens?standing=bare,soup").status_code == 422
     assert "✓ 0 ready" not in said(desk)

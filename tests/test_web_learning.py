@@ -3,115 +3,45 @@
 from __future__ import annotations
 
 import re
-import secrets
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
-from shop import NOW
+from shop import MINUTE, NOW, Shop, fresh, one_colour
 from sqlite_utils import Database
 
-from tickets.actions import buckets, hanging, places, runs, screens, shop
-from tickets.actions import jobs as jobs_acts
-from tickets.actions.posting import line, numbered, write
-from tickets.domain.jobs.job import read
-from tickets.domain.person import Actor
+from tickets.actions import hanging, places, runs, screens, shop
 from tickets.domain.posted import form
 from tickets.domain.screens.readings import Lesson, MeshLife
 from tickets.domain.spec import Row
 from tickets.queries import find
-from tickets.store import jobs, people, readings, writing
+from tickets.store import readings, writing
 from web import charts, learning
 from web.charts import Axis, LevelLine, Series, chart, reach, ticks
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 
-def fresh() -> str:
-    return secrets.token_hex(12)
-
-
-class Shop:
-    """The invented shop as these tests fill it, some weeks back."""
-
-    def __init__(self, db: Database) -> None:
-        self.db = db
-        self.now = NOW - timedelta(days=30)
-        self.run = 0
-        person = people.find(db, "Di Novak")
-        assert person is not None
-        self.me = Actor(person.id, person.name, person.role)
-        places.add_unit(db, self.me, "Big lamp & co", "point", post=fresh(), now=self.tick())
-        sent = {"kind": "dual-cure emulsion", "product": "Emulsion A", "water_resistant": "yes"}
-        self.bucket = buckets.mix(db, self.me, form(sent), post=fresh(), now=self.tick())
-
-    def tick(self, minutes: float = 1) -> datetime:
-        self.now += timedelta(minutes=minutes)
-        return self.now
-
-    def frame(self) -> str:
-        mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "mesh_colour": "dyed"}
-        return screens.add(self.db, self.me, form(mesh), post=fresh(), now=self.tick())[0]
-
-    def log(self, code: str, step: str, **fields: Any) -> None:
-        screen = find.screen(self.db, code)
-        screens.log(self.db, self.me, screen, step, form(fields), post=fresh(), now=self.tick())
-
-    def imaged(self, code: str) -> None:
-        self.log(code, "degrease")
-        self.log(code, "coat", bucket=self.bucket, preset="2+1 round edge")
-        self.tick(120)
-        self.log(code, "image", separations=self.separation())
-
-    def printed(self, code: str) -> None:
-        """One use, each in a run of its own: hung, printed, pulled, cleaned."""
-        screen = find.screen(self.db, code).id
-        self.run += 1
-        hung, printed = {"run": self.run, "station": 1}, {"impressions": 50}
-        steps: dict[str, dict[str, Any]] = {"hang": hung, "print": printed, "pull": {"then": "keep"}, "clean": {}}
-        lines = [line(self.me, step, self.tick(), self.now, values, screen=screen) for step, values in steps.items()]
-        with writing(self.db):
-            write(self.db, numbered(fresh(), lines))
-
-    def separation(self) -> int:
-        found = self.db.execute("SELECT min(id) FROM separations").fetchone()[0]
-        return int(found) if found else self.separation_of(self.job())
-
-    def separation_of(self, saved: jobs.Saved) -> int:
-        return jobs.asked(self.db, saved, 1)[0].separation
-
-    def taught(self, code: str, held: float, seconds: float = 100) -> None:
-        self.imaged(code)
-        self.log(code, "expose", exposure_s=seconds, exposure_unit="Big lamp & co")
-        self.log(code, "washout", result="good", step_held=held)
-        self.log(code, "decide", then="strip", still_needed="yes")
-        self.log(code, "strip")
-        self.tick(60 * 20)
-
-    def job(self, **station: Any) -> jobs.Saved:
-        sheet = {
-            "title": "Marsh warbler totes",
-            "customer": "Reedbed Walkers",
-            "due": (NOW + timedelta(days=5)).date().isoformat(),
-            "art": {"name": "Warbler", "revision": "1"},
-            "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
-            "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [{
-                "does": "print", "colour": "reed green", "ink": "plastisol", "coverage": "50 %",
-                "mesh": {"count": "230/in", "thread": "48 um"}, **station,
-            }]}],
-        }  # fmt: skip
-        (code,) = jobs_acts.add(self.db, self.me, [read(sheet)], post=fresh(), now=self.tick())
-        return find.job(self.db, code)
-
-
 @pytest.fixture
 def the_shop(db: Database) -> Shop:
-    return Shop(db)
+    """Some weeks back."""
+    made = Shop(db, NOW - timedelta(days=30), MINUTE, "Di Novak")
+    made.noted["mesh_colour"] = "dyed"
+    made.lamp = "Big lamp & co"
+    made.unit(made.lamp, "point")
+    made.bucket = made.mix()
+    return made
+
+
+def taught(the_shop: Shop, code: str, held: float, seconds: float = 100) -> None:
+    """A strip is read, once a day."""
+    the_shop.taught(code, held, exposure_s=seconds)
+    the_shop.tick(hours=20)
 
 
 @pytest.fixture
@@ -129,11 +59,11 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
     code = the_shop.frame()
     places.change_lamp(the_shop.db, the_shop.me, "Big lamp & co", post=fresh(), now=the_shop.tick())
     for held in (7, 7, 7):
-        the_shop.taught(code, held)
+        taught(the_shop, code, held)
     assert "3 step wedges: too few to say how the lamp is doing; 8 are needed." in manager.get(PATH).text
     for held in (*[7] * 5, *[5] * 8):
         the_shop.now += timedelta(days=1)
-        the_shop.taught(code, held)
+        taught(the_shop, code, held)
     listed = manager.get("/exposure-units").text
     assert f'href="{PATH}"' in listed and "Caution:" in listed and "more time than at first, surely between" in listed
     desk = manager.get("/desk").text
@@ -150,7 +80,7 @@ def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_pag
     """Step 6 where 7 is wanted, with 60 s from the first reading on: 60 x 2 ** 0.5 = 84.9 s, 41 % more; no drift."""
     code = the_shop.frame()
     for _time in range(6):
-        the_shop.taught(code, 6, seconds=60)
+        taught(the_shop, code, 6, seconds=60)
     said = "Set 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
     for path in ("/exposure-units", PATH, "/desk"):
         assert said not in manager.get(path).text
@@ -172,8 +102,8 @@ def test_both_times_are_a_tap_away_and_the_manager_makes_the_taught_one_the_shop
     row = Row(0, "exposure-time", 60.0, "s", {"exposure_unit": "Big lamp & co"}, "a test of ours")
     shop.add_spec_row(the_shop.db, the_shop.me, row, now=the_shop.tick())
     for _time in range(3):
-        the_shop.taught(code, 5, seconds=60)
-    the_shop.imaged(code)
+        taught(the_shop, code, 5, seconds=60)
+    the_shop.coated(code)
     phone = sign_in(client, "Ada Holm")
     tap = f"/screens/{code}?step=expose&amp;exposure_unit=Big%20lamp%20%26%20co&amp;exposure_s="
     page = phone.get(f"/screens/{code}").text
@@ -221,13 +151,13 @@ def test_only_the_manager_is_offered_a_new_lamp(the_shop: Shop, client: FlaskCli
 def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager: FlaskClient) -> None:
     code = the_shop.frame()
     for _time in range(2):
-        the_shop.taught(code, 7)
-    the_shop.imaged(code)
+        taught(the_shop, code, 7)
+    the_shop.coated(code)
     page = manager.get(f"/screens/{code}?step=expose").text
     assert "from two washouts: a hint" in page and 'value="100"' in page
     the_shop.log(code, "strip", still_needed="yes")
-    the_shop.taught(code, 7)
-    the_shop.imaged(code)
+    taught(the_shop, code, 7)
+    the_shop.coated(code)
     assert "the median of 3 washouts" in manager.get(f"/screens/{code}?step=expose").text
 
 
@@ -245,7 +175,7 @@ def test_a_mesh_that_settles_still_is_given_no_number_of_uses(the_shop: Shop, ma
     code = the_shop.frame()
     for value in ("25", "24.8"):
         the_shop.log(code, "tension", readings_n_per_cm=value)
-    the_shop.printed(code)
+    the_shop.used(code)
     the_shop.log(code, "tension", readings_n_per_cm="23.5")
 
     def told() -> str:
@@ -254,9 +184,9 @@ def test_a_mesh_that_settles_still_is_given_no_number_of_uses(the_shop: Shop, ma
 
     settling = "The mesh was still settling when its tension was last measured, at use 1; it settles by about use 2."
     assert settling in told() and "uses left" not in told() and "1 uses" not in told()
-    the_shop.printed(code)
+    the_shop.used(code)
     assert settling in told() and "uses left" not in told()  # the readings are still those of new mesh
-    the_shop.printed(code)
+    the_shop.used(code)
     the_shop.log(code, "tension", readings_n_per_cm="22")
     assert settling not in told() and "uses left" in told()
 
@@ -289,7 +219,7 @@ def test_mesh_lives_without_any_mesh(manager: FlaskClient) -> None:
 
 
 def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: Shop, manager: FlaskClient) -> None:
-    saved = the_shop.job(flake="60 um")
+    saved = the_shop.job(one_colour(flake="60 um"))
     page = manager.get(f"/jobs/{saved.code}").text
     assert "Mesh for this" in page and "Flakes of" in page and f"/jobs/{saved.code}/ink" in page
     ink = manager.get(f"/jobs/{saved.code}/ink").text
@@ -315,7 +245,7 @@ def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: S
 
 
 def test_a_printer_is_not_offered_the_weighing(the_shop: Shop, client: FlaskClient, sign_in: SignIn) -> None:
-    saved = the_shop.job()
+    saved = the_shop.job(one_colour())
     phone = sign_in(client, "Bo Lind")
     assert "/weigh" not in phone.get(f"/jobs/{saved.code}/ink").text
     sent = {"entry": fresh(), "placement": "1", "station": "1", "weighed_g": ["1", "1", "1"], "density_g_cm3": "1"}
@@ -401,13 +331,13 @@ def test_ticks_are_round() -> None:
 def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_field(
     the_shop: Shop, manager: FlaskClient
 ) -> None:
-    saved = the_shop.job()
+    saved = the_shop.job(one_colour())
     code = the_shop.frame()
     the_shop.log(code, "tension", readings_n_per_cm="24")
     the_shop.log(code, "degrease")
     the_shop.log(code, "coat", bucket=the_shop.bucket, preset="2+1 round edge")
-    the_shop.tick(120)
-    the_shop.log(code, "image", separations=the_shop.separation_of(saved))
+    the_shop.tick(minutes=120)
+    the_shop.log(code, "image", separations=the_shop.separation(saved))
     the_shop.log(code, "expose", exposure_s=80, exposure_unit="Big lamp & co")
     the_shop.log(code, "washout", result="good")
     the_shop.log(code, "check", result="good", dry="yes")

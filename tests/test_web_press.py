@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import Shop, clock, fresh
 from sqlite_utils import Database
-from test_web_runs import Shop, fresh, post, start_run
+from test_web_runs import post, start_run
 
 from tickets.actions import places, screens
 from tickets.domain.posted import form
@@ -19,12 +19,6 @@ from tickets.store import entries, jobs, people, runs
 from tickets.store import screens as store_screens
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
-
-
-@pytest.fixture
-def shop(db: Database) -> Shop:
-    """The shop with two presses."""
-    return Shop(db)
 
 
 @pytest.fixture
@@ -78,7 +72,7 @@ def test_the_faces_differ_by_shape_and_size_without_hue(
     phone.goto("/press")
     phone.evaluate(
         """data => fetch("/runs", {method: "POST", body: new URLSearchParams(data)})""",
-        {"entry": fresh(), "job": job.code, "placement": "1", "press": shop.press},
+        {"entry": fresh(), "job": job.code, "placement": "1", "press": shop.first_press},
     )
     number = runs.open_ones(shop.db, limit=1)[0].id
     seen = {}

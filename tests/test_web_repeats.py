@@ -13,11 +13,10 @@ import pypdfium2
 import pytest
 import shop as shops
 from flask.testing import FlaskClient
-from shop import clock
-from test_floor import post
+from shop import D50, Shop, clock, fresh
 from test_paper import words
 from test_repeat import job
-from test_repeats import D50, Press
+from test_repeats import two_presses
 
 from tickets.actions import buckets, hanging, people, printing
 from tickets.actions import runs as runs_acts
@@ -33,14 +32,14 @@ from tickets.store import screens
 
 
 @pytest.fixture
-def press(tmp_path: Path) -> Press:
-    return Press(tmp_path)
+def press(tmp_path: Path) -> Shop:
+    return two_presses(tmp_path)
 
 
 @pytest.fixture
-def printed(press: Press) -> tuple[Any, Any, int, int]:
+def printed(press: Shop) -> tuple[Any, Any, int, int]:
     """A first order that was approved, and its repeat on another press with a slower flash, approved too."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     first = press.set_up(order, hung)
     press.approve(first, 50, 0, 0)
@@ -52,8 +51,7 @@ def printed(press: Press) -> tuple[Any, Any, int, int]:
 
 
 @pytest.fixture
-def phone(press: Press, tmp_path: Path) -> Iterator[FlaskClient]:
-    people.add_person(press.db, "Bo Lind", "press", "4712", clock(), demo=True)
+def phone(press: Shop, tmp_path: Path) -> Iterator[FlaskClient]:
     with shops.pages(tmp_path, lambda: press.now) as app:
         yield shops.signed_in(shops.phone_of(app), "Bo Lind")
 
@@ -75,7 +73,7 @@ def test_the_comparison_leads_to_both_papers(printed: Any, phone: FlaskClient):
         assert re.search(rf'<input[^>]*name="what"[^>]*value="{what}" checked', form)
 
 
-def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, printed: Any, phone: FlaskClient):
+def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Shop, printed: Any, phone: FlaskClient):
     """Printed, then a setting is changed and the shop's address: the kept papers still say what they said."""
     _order, again, _first, run = printed
     printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
@@ -106,7 +104,7 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, pr
     assert [row["kind"] for row in tickets.left_behind(press.db)] == ["job"]
 
 
-def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed: Any, phone: FlaskClient):
+def test_a_job_says_what_will_differ_until_it_is_on_press(press: Shop, printed: Any, phone: FlaskClient):
     """Its own run, once approved, is no “last time” to compare it with; nor do pieces lack while it runs."""
     _order, again, _first, run = printed
     text = phone.get(f"/jobs/{again.code}").text
@@ -120,13 +118,13 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
     assert "Front: still 60 pieces short of 100" in phone.get(f"/jobs/{again.code}").text
 
 
-def bucket_of(press: Press, lot: str) -> str:
+def bucket_of(press: Shop, lot: str) -> str:
     mixed = form({"kind": "plastisol ink", "product": "White A", "lot": lot})
-    return str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
+    return str(buckets.mix(press.db, press.me, mixed, post=fresh(), now=press.tick()))
 
 
-def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(press: Press, phone: FlaskClient):
-    order = press.order(job())
+def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(press: Shop, phone: FlaskClient):
+    order = press.job(job())
     hung, white = press.screens_for(order), bucket_of(press, "W-2210")
     flash = {"s2__time": "5 s", "s2__time_cold": "6 s", "s2__time_steady": "4.5 s"}
     run = press.set_up(order, hung, s1__bucket=white, **flash)
@@ -146,9 +144,9 @@ def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(
     assert re.search(r"2026-\d\d-\d\d \d\d:\d\d, position 2: Flash", said)
 
 
-def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskClient):
+def test_lots_that_are_known_elsewhere_are_compared(press: Shop, phone: FlaskClient):
     """The ink's out of its bucket, the garment's out of the job sheet (L7), where the set-up sheet noted none."""
-    order = press.order(job())
+    order = press.job(job())
     hung, white = press.screens_for(order), bucket_of(press, "W-2210")
     first = press.set_up(order, hung, s1__bucket=white)
     press.approve(first)
@@ -171,7 +169,7 @@ def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskCl
     assert told in phone.get(f"/runs/{run}/comparison").text and told in paper(phone, run, "comparison", anyway="yes")
 
 
-def test_as_many_settings_are_marked_as_are_counted(press: Press, printed: Any, phone: FlaskClient):
+def test_as_many_settings_are_marked_as_are_counted(press: Shop, printed: Any, phone: FlaskClient):
     run = printed[3]
     press.step(run, "cross-out", why="Bo looked too", entry=store_runs.get(press.db, run).story.approved["entry"])
     press.step(run, "approve", approved_by="Bo Lind", approved_as="press", how="piece in hand")
@@ -181,10 +179,10 @@ def test_as_many_settings_are_marked_as_are_counted(press: Press, printed: Any, 
     assert int(counted[1]) == page.count('class="differs"') > 1
 
 
-def test_the_colour_of_the_first_measured_print_stands_apart_and_names_its_run(press: Press, phone: FlaskClient):
+def test_the_colour_of_the_first_measured_print_stands_apart_and_names_its_run(press: Shop, phone: FlaskClient):
     """The first print was measured, the second not: the third is compared with the second, whose colour nobody knows;
     the first is said beside it, as what it is."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     made = []
     for lab in ((50, 0, 0), (), (51.5, 0, 0)):
@@ -200,10 +198,10 @@ def test_the_colour_of_the_first_measured_print_stands_apart_and_names_its_run(p
     assert re.search(r"from the first measured print, 20[-\d]+: ΔE00 1.5", outside) and "run " not in outside
 
 
-def press_of_five(press: Press) -> tuple[Any, list[int]]:
+def press_of_five(press: Shop) -> tuple[Any, list[int]]:
     """Five runs of one order and its repeat: the first marked as the target and measured, the second printed later, the
     third approved without a piece, the fourth printed and never approved, the fifth being set up."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     made = []
     for blade, pieces, approved in (("71", 40, True), ("72", 30, True), ("73", 0, True), ("74", 20, False)):
@@ -216,10 +214,10 @@ def press_of_five(press: Press) -> tuple[Any, list[int]]:
         made.append(run)
     again = press.again(order)
     sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
-    fifth = runs_acts.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    fifth = runs_acts.open_run(press.db, press.lead, sent, post=fresh(), now=press.tick())
     for station, code in hung.items():
         sent = form({"screen": code, "head": station + 1, "station": station})
-        hanging.hang(press.db, press.lead, fifth, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, fifth, sent, post=fresh(), now=press.tick())
     return again, [*made, fifth]
 
 
@@ -231,7 +229,7 @@ def said_of_runs(text: str) -> set[int]:
 
 
 @pytest.mark.parametrize("marked", [True, False])
-def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, phone: FlaskClient, marked: bool):
+def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Shop, phone: FlaskClient, marked: bool):
     """Marked: run 1 on every page and paper. Not marked: the job sheet is the target, and compared is run 2, since run
     3 printed nothing and run 4 was not approved."""
     again, made = press_of_five(press)
@@ -262,8 +260,8 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, ph
     assert ("whose settings were to be met" if marked else "the last one before it") in outside
 
 
-def test_a_print_that_nobody_measured_is_not_said_to_be(press: Press, phone: FlaskClient):
-    order = press.order(job())
+def test_a_print_that_nobody_measured_is_not_said_to_be(press: Shop, phone: FlaskClient):
+    order = press.job(job())
     hung = press.screens_for(order)
     for lab in ((), (), (51.5, 0, 0)):
         run = press.set_up(order, hung)
@@ -275,8 +273,8 @@ def test_a_print_that_nobody_measured_is_not_said_to_be(press: Press, phone: Fla
         assert "held against" not in text and "that was measured" not in text
 
 
-def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press, phone: FlaskClient):
-    order = press.order(job(placement__0__station__0__ink="discharge"))
+def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Shop, phone: FlaskClient):
+    order = press.job(job(placement__0__station__0__ink="discharge"))
     hung = press.screens_for(order)
     for again in (order, press.again(order)):
         run = press.set_up(again, hung)
@@ -292,16 +290,16 @@ NAMES = "Łucja Żółkiewska", "Ξένια Παπαδάκη", "Щукарь Ю�
 """Invented people, whose names stand in everything that can be noted."""
 
 
-def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press: Press, phone: FlaskClient):
+def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press: Shop, phone: FlaskClient):
     """Every field that takes free text holds a name, and the notes, overrides and codes are of the shop's own."""
     for name in NAMES:
         people.add_person(press.db, name, "press", "581362", press.now)
     art = {"name": "Żuraw Ψάρι Щука", "revision": "2"}
     sheet = job(customer="Żagle Ψαράς Чайка", art=art, placement__0__station__0__ink="discharge")
-    order = press.order(sheet)
+    order = press.job(sheet)
     hung = press.screens_for(order)
     mixed = form({"kind": "discharge ink", "product": "Clear base", "lot": "B 9"})
-    bucket = str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
+    bucket = str(buckets.mix(press.db, press.me, mixed, post=fresh(), now=press.tick()))
     first, second, third = NAMES
     noted = {
         "s1__note": f"{first}: secret note", "s1__additives": f"softener, asked for by {second}",
@@ -336,7 +334,7 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
 
 
 def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_staff_alone(
-    press: Press, printed: Any, phone: FlaskClient
+    press: Shop, printed: Any, phone: FlaskClient
 ):
     press.step(printed[3], "change", station=3, what="more pressure, said Boris", why="pale")
     press.step(printed[3], "sheet", s2__time="9 s", why="lint stuck")
@@ -350,9 +348,9 @@ def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_sta
     assert "not known" not in re.search(r"Changed during the run.*?</tr>", page)[0]
 
 
-def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: FlaskClient):
+def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Shop, phone: FlaskClient):
     """Not while the run is set up, although its target was measured."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     first = press.set_up(order, hung)
     press.approve(first, 50, 0, 0)
@@ -365,8 +363,8 @@ def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: Fl
     assert "<h2>Colour</h2>" in page and "The colour of this print was not measured." in page
 
 
-def test_the_light_of_a_reading_names_nobody_to_the_customer(press: Press, phone: FlaskClient):
-    order = press.order(job())
+def test_the_light_of_a_reading_names_nobody_to_the_customer(press: Shop, phone: FlaskClient):
+    order = press.job(job())
     hung = press.screens_for(order)
     for light in ("D50, 2°", "D50, 2°, Lind’s lamp"):
         run = press.set_up(order, hung)
@@ -378,8 +376,8 @@ def test_the_light_of_a_reading_names_nobody_to_the_customer(press: Press, phone
     assert "…’s lamp" in outside and "Lind" not in outside
 
 
-def test_colours_nobody_measured_are_not_said_to_be_compared(press: Press, phone: FlaskClient):
-    order = press.order(job())
+def test_colours_nobody_measured_are_not_said_to_be_compared(press: Shop, phone: FlaskClient):
+    order = press.job(job())
     hung = press.screens_for(order)
     for again in (order, press.again(order)):
         run = press.set_up(again, hung)
@@ -389,7 +387,7 @@ def test_colours_nobody_measured_are_not_said_to_be_compared(press: Press, phone
     assert said in paper(phone, run, "customer") and said in phone.get(f"/runs/{run}/comparison").text
 
 
-def test_papers_with_an_address_need_one(press: Press, printed: Any, phone: FlaskClient):
+def test_papers_with_an_address_need_one(press: Shop, printed: Any, phone: FlaskClient):
     second = printed[3]
     for what in ("comparison", "set-up"):
         refused = phone.post(f"/print/run/{second}", data={"what": what})
@@ -434,14 +432,14 @@ AS_RUN = {"strokes": "3", "time": "9 s", "time_cold": "11 s", "time_steady": "8 
 
 
 @pytest.mark.parametrize("state", ["job sheet", "marked", "under way"])
-def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone: FlaskClient, state: str):
+def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Shop, phone: FlaskClient, state: str):
     """A print with everything set, by the job sheet (2 mm) and otherwise by a run that is the target (1.6 mm): the page
     of the job, that of the run, the ticket and the set-up sheet say each setting of the target. `under way`: a run set
     up by that target, while another one was marked since."""
     white = "placement__0__station__0__"
     more = {white + "squeegee": BLADE, white + "flood": "slow", white + "off_contact": "2 mm",
             white + "note": "Mind it.", white + "recipe": {"base": 940, "activator": 60}}  # fmt: skip
-    order = press.order(job(**more, placement__0__platen="standard", placement__0__from="8 cm down",
+    order = press.job(job(**more, placement__0__platen="standard", placement__0__from="8 cm down",
                             placement__0__dryer=DRYER))  # fmt: skip
     hung = press.screens_for(order)
     if state != "job sheet":
@@ -457,7 +455,7 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
         press.step(first, "use-next-time")
     again = press.again(order) if state != "job sheet" else order
     sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
-    run = runs_acts.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    run = runs_acts.open_run(press.db, press.lead, sent, post=fresh(), now=press.tick())
     plan = run_plan.plan(press.db, run)
     aim, source = target.aim(press.db, again, 1, plan.run)
     if state == "under way":
@@ -488,9 +486,9 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
                 assert not [where for where, text in said.items() if part not in text], (key, name, part)
 
 
-def test_what_is_set_and_gauged_apart_is_said_on_page_sheet_and_comparison(press: Press, phone: FlaskClient):
+def test_what_is_set_and_gauged_apart_is_said_on_page_sheet_and_comparison(press: Shop, phone: FlaskClient):
     """2 mm and 1.6 mm are more than 3 % apart; a blade of 70/90/70 prints with its outer 70, and 72 is within 2."""
-    order = press.order(job())
+    order = press.job(job())
     hung = press.screens_for(order)
     first = press.set_up(order, hung)
     press.approve(first)
@@ -509,8 +507,8 @@ def test_what_is_set_and_gauged_apart_is_said_on_page_sheet_and_comparison(press
     assert "apart" not in paper(phone, run, "customer")
 
 
-def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Press, phone: FlaskClient):
-    order = press.order(job())
+def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Shop, phone: FlaskClient):
+    order = press.job(job())
     hung = press.screens_for(order)
     first = press.set_up(order, hung, s1__off_contact_measured="2 mm")
     press.approve(first)
@@ -535,7 +533,7 @@ def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Press,
     assert replace(either, a="9 s", b="9 s", doubted=True).not_known == "not known whether it was measured"
 
 
-def test_the_set_up_sheet_of_a_finished_run_says_what_did_differ(press: Press, printed: Any, phone: FlaskClient):
+def test_the_set_up_sheet_of_a_finished_run_says_what_did_differ(press: Shop, printed: Any, phone: FlaskClient):
     """Not what would differ today: its screens were stripped since, and a limit was changed."""
     run = printed[3]
     hung = [one.screen for one in store_runs.get(press.db, run).story.was_hung]
@@ -552,9 +550,9 @@ def test_the_set_up_sheet_of_a_finished_run_says_what_did_differ(press: Press, p
     assert "What differed" not in paper(phone, printed[2], "set-up", anyway="yes")  # there is no print before it
 
 
-def test_the_cure_of_a_reorder_is_judged_by_what_it_is_to_meet(press: Press, phone: FlaskClient):
+def test_the_cure_of_a_reorder_is_judged_by_what_it_is_to_meet(press: Shop, phone: FlaskClient):
     """The job plans 160 degC; the run that is the target measured 300 degF, 148.9 degC, where plastisol needs 160."""
-    order = press.order(job(placement__0__dryer={"garment_peak": "160 degC", "hold": "60 s"}))
+    order = press.job(job(placement__0__dryer={"garment_peak": "160 degC", "hold": "60 s"}))
     hung = press.screens_for(order)
     first = press.set_up(order, hung, run__garment_peak="300 F", run__peak_how="probe", run__hold="60 s")
     press.step(first, "approve", approved_by="Vera Lind", approved_as="customer", how="in hand", override="a test")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import secrets
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
@@ -14,7 +13,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import NOW, answered, broken_rules, clock, phone_of, signed_in
+from shop import NOW, Shop, answered, broken_rules, clock, fresh, phone_of, signed_in, two_colours
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
@@ -24,106 +23,14 @@ from tickets.actions import shop as shop_checks
 from tickets.calculator.verdict import Level
 from tickets.domain.code import shown
 from tickets.domain.jobs.job import read
-from tickets.domain.person import Actor
 from tickets.domain.posted import Worse, form
 from tickets.domain.refusal import Refused
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Row
 from tickets.domain.stages import Standing
 from tickets.queries import at_press, find, run_plan, sound
-from tickets.store import entries, jobs, people, runs
+from tickets.store import entries, jobs, runs
 from web.run_words import place_said
-
-
-def fresh() -> str:
-    """A new entry id."""
-    return secrets.token_hex(12)
-
-
-def two_colours(title: str = "Kite club tees", revision: str = "2", **more: Any) -> dict[str, Any]:
-    """An invented job: white, a flash, then blue, on one placement."""
-    return {
-        "title": title,
-        "customer": "Meadow Kite Club",
-        "due": (NOW + timedelta(days=3)).date().isoformat(),
-        "art": {"name": "Box kite", "revision": revision},
-        "garment": [{"style": "Heavy tee", "colour": "black", "pieces": 60, "fibre": {"cotton": 100}}],
-        "placement": [
-            {
-                "name": "Full front",
-                "width": "300 mm",
-                "station": [
-                    {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in"}},
-                    {"does": "flash", "time": "6 s"},
-                    {"does": "print", "colour": "blue", "ink": "plastisol", "mesh": {"count": "230/in"}},
-                ],
-            }
-        ],
-        **more,
-    }
-
-
-class Shop:
-    """The invented shop as a test fills it, through the program's own acts."""
-
-    def __init__(self, db: Database) -> None:
-        self.db = db
-        self.screen_room = self.actor("Ada Holm")
-        self.manager = self.actor("Di Novak")
-        self.press = places.add(db, self.manager, "Press 1", "press", post=fresh(), now=NOW, heads=8)
-        self.other_press = places.add(db, self.manager, "Press 2", "press", post=fresh(), now=NOW, heads=8)
-
-    def actor(self, name: str) -> Actor:
-        """The person of that name, as the acts take them."""
-        person = people.find(self.db, name)
-        assert person is not None
-        return Actor(person.id, person.name, person.role)
-
-    def job(self, **more: Any) -> jobs.Saved:
-        """A job of two colours."""
-        sheet = read(two_colours(**more))
-        (code,) = jobs_acts.add(self.db, self.manager, [sheet], post=fresh(), now=NOW)
-        return find.job(self.db, code)
-
-    def screen(
-        self,
-        job: jobs.Saved,
-        station: int,
-        until: str = "check",
-        tension: str = "26",
-        kind: int = 0,
-        placement: int = 1,
-        **mesh: str,
-    ) -> str:
-        """A screen for a station of the job's placement, logged up to `until`; its code. `kind`: the station of
-        two_colours whose mesh it has, where the job is another one."""
-        asked = next(one for one in jobs.asked(self.db, job, placement) if one.number == station)
-        count, thread = {1: ("156/in", "64"), 3: ("230/in", "48")}[kind or station]
-        sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium", **mesh}
-        start = NOW - timedelta(hours=9)
-        (code,) = screens.add(self.db, self.screen_room, form(sent), post=fresh(), now=start)
-        steps: dict[str, dict[str, str]] = {
-            "tension": {"readings_n_per_cm": tension},
-            "degrease": {},
-            "coat": {},
-            "image": {"separations": str(asked.separation)},
-            "expose": {"exposure_s": "60"},
-            "washout": {"result": "good"},
-            "check": {"result": "good"},
-        }
-        for hours, (step, values) in enumerate(steps.items(), 1):
-            at = start + timedelta(hours=hours)
-            found = find.screen(self.db, code)
-            screens.log(self.db, self.screen_room, found, step, form(values), post=fresh(), now=at)
-            if step == until:
-                break
-        return code
-
-
-@pytest.fixture
-def shop(db: Database) -> Shop:
-    """The shop with two presses."""
-    return Shop(db)
 
 
 @pytest.fixture
@@ -134,7 +41,7 @@ def press(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient
 
 def start_run(phone: FlaskClient, shop: Shop, job: jobs.Saved, press: str = "") -> int:
     """Opens a run as the page does."""
-    data = {"entry": fresh(), "job": job.code, "placement": "1", "press": press or shop.press}
+    data = {"entry": fresh(), "job": job.code, "placement": "1", "press": press or shop.first_press}
     answer = phone.post("/runs", data=data)
     assert answer.status_code == 303, answer.text
     return int(answer.headers["Location"].rsplit("/", 1)[1])
@@ -281,7 +188,7 @@ def test_nobody_goes_past_a_torn_mesh(
     job = shop.job()
     torn = shop.screen(job, 1)
     found = find.screen(shop.db, torn)
-    screens.log(shop.db, shop.screen_room, found, "fault", form({"kind": "torn"}), post=fresh(), now=NOW)
+    screens.log(shop.db, shop.maker, found, "fault", form({"kind": "torn"}), post=fresh(), now=NOW)
     run = start_run(press, shop, job)
     sign_in(press, "Di Novak")
     page = press.get(f"/runs/{run}?screen={torn}").text
@@ -315,7 +222,7 @@ def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None
     run = start_run(press, shop, job)
     found = find.screen(shop.db, white)
     readings = form({"readings_n_per_cm": "17"})
-    screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=clock())
+    screens.log(shop.db, shop.maker, found, "tension", readings, post=fresh(), now=clock())
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert answer.status_code == 409
     assert "Something changed" in answer.text and ">RIGHT SCREEN, BUT<" in answer.text
@@ -452,7 +359,7 @@ def test_the_next_run_meets_what_a_lead_marked(
     data = {"entry": fresh(), "due": "2031-06-01", "reference": "K-2"}
     repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]
     again = start_run(press, shop, find.job(shop.db, repeat))
-    screens.log(shop.db, shop.screen_room, find.screen(shop.db, white), "clean", form({}), post=fresh(), now=clock())
+    screens.log(shop.db, shop.maker, find.screen(shop.db, white), "clean", form({}), post=fresh(), now=clock())
     assert "RIGHT SCREEN" in press.get(f"/runs/{again}?screen={white}").text
     assert post(press, again, "hang", screen=white, head="1", station="1").status_code == 303
     blue = shop.screen(job, 3)
@@ -643,7 +550,7 @@ def test_a_probe_run_is_filled_in_from_the_job_kept_and_offered_for_the_next(
         assert answer.status_code == 303 and "kept=yes" in answer.headers["Location"]
     (kept,) = entries.probes(db)
     assert len(list(entries.every(db))) == before + 1 and kept.job == job.id
-    assert find.place(db, shop.press).id == kept.values["press"] and kept.values["dryer"] == "gas"
+    assert find.place(db, shop.first_press).id == kept.values["press"] and kept.values["dryer"] == "gas"
     assert kept.values["sent"]["file"].strip() == PROBE.strip() and kept.values["results"]["peak"] == 174
     other = shop.job(title="Another")
     offered = press.get(f"/calculator/probe?job={other.code}&placement=1").text
@@ -836,7 +743,7 @@ def test_a_swapped_screen_comes_off_as_the_reason_says(
     assert pulled.values["then"] == decided and pulled.values["why"] == why and sound.check(db) == []
     if standing == "to clean":
         now = clock()
-        screens.log(db, shop.screen_room, find.screen(db, white), "clean", form({}), post=fresh(), now=now)
+        screens.log(db, shop.maker, find.screen(db, white), "clean", form({}), post=fresh(), now=now)
     verdict = at_press.check(db, run_plan.plan(db, start_run(press, shop, job, shop.other_press)),
                                find.screen(db, white), clock()).verdict  # fmt: skip
     if key:
@@ -892,7 +799,7 @@ def test_a_good_check_since_it_hangs_answers_for_an_image_and_an_older_one_does_
     job = shop.job()
     run, blank = start_run(lead, shop, job), shop.screen(job, 1, until="coat")
     before = NOW - timedelta(hours=1)
-    screens.log(db, shop.screen_room, find.screen(db, blank), "found", form({"standing_seen": "ready"}), post=fresh(),
+    screens.log(db, shop.maker, find.screen(db, blank), "found", form({"standing_seen": "ready"}), post=fresh(),
                 now=before)  # fmt: skip
     screens.log(db, shop.manager, find.screen(db, blank), "check", form({"result": "good"}), post=fresh(), now=before)
     sent = {"head": "2", "station": "1", "override": "looked at it: it is fine"}
@@ -907,7 +814,7 @@ def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, pre
     run, white, _blue = ready_to_print(press, shop, shop.job())
     slack = {"readings_n_per_cm": "6"}
     found = find.screen(db, white)
-    screens.log(db, shop.screen_room, found, "tension", form(slack), post=fresh(), now=clock())
+    screens.log(db, shop.maker, found, "tension", form(slack), post=fresh(), now=clock())
     page = press.get(f"/runs/{run}?screen={white}").text
     assert "STOP" in page and "?swap=" in page and "Override and hang it" not in page
 
@@ -970,7 +877,7 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     assert "What will differ from the print before" in press.get(f"/jobs/{again.code}").text
     for code in (white, blue):
         found = find.screen(shop.db, code)
-        screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=clock())
+        screens.log(shop.db, shop.maker, found, "clean", form({}), post=fresh(), now=clock())
     second = start_run(press, shop, again)
     assert f"What will differ from run {run}" in press.get(f"/runs/{second}").text
     for code, station in ((white, "1"), (blue, "3")):
@@ -2155,7 +2062,7 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
     opened = {"job": str(job.code), "placement": "1"}
     first, second = (
         runs_acts.open_run(db, lead, form({**opened, "press": press}), post=fresh(), now=start)
-        for press in (shop.press, shop.other_press)
+        for press in (shop.first_press, shop.other_press)
     )
     for number, station in ((first, 1), (first, 3)):
         sent = {"screen": shop.screen(job, station), "station": str(station), "head": str(station)}

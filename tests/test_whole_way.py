@@ -18,9 +18,8 @@ import pytest
 import zxingcpp
 from conftest import PEOPLE
 from PIL import Image
-from shop import NOW, answered, clock
+from shop import NOW, Shop, answered, clock, fresh
 from sqlite_utils import Database
-from test_web_runs import Shop, fresh, shop
 
 from tickets.actions import jobs as jobs_acts
 from tickets.actions import places, printing
@@ -29,7 +28,6 @@ from tickets.domain.jobs.job import read
 from tickets.queries import addresses, find, run_plan, tickets
 from tickets.store import entries, jobs
 
-__all__ = ["shop"]
 pytestmark = pytest.mark.browser
 COLOURS = ("white", "yellow", "red", "green", "blue", "brown", "black", "grey")
 SUFFIXES = ("d1000", "d100", "d10", "d1")

@@ -150,21 +150,22 @@ def create_app(
     `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
     `host_names`: names that the server answers by, beside its own (`web.hosts`); None: by any.
     """
-    opened = open_shop(folder, clock())
-    people_acts.look_back(opened, clock())
-    file = store.place_of(opened)
-    opened.close()
+    app = every_page(testing=testing)
+    of_shop(app, folder, clock)
+    if not testing:
+        _set_aside()
+    return app
+
+
+def every_page(*, testing: bool = False) -> Shop:
+    """The pages, of no shop yet."""
     app = Shop(__name__)
-    app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
-    app.config.update(
-        FOLDER=folder, FILE=file, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
-    )
+    app.config.update(MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
     app.config["WHO"] = dict(may.WHO)
     app.config["HOSTS"] = None if host_names is None else hosts.Hosts(host_names)
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
-    _log_to(app, folder / "log")
     support.install(app)
     app.jinja_env.globals.update(faulty_limits=spec.faulty_limits, may=may.may)
     app.before_request(_open)
@@ -179,9 +180,19 @@ def create_app(
         app.register_blueprint(bp)
     may.known(app)
     app.before_request(people.wall)  # behind what a group of pages does first: how much of a form is read
-    if not testing:
-        _set_aside()
     return app
+
+
+def of_shop(app: Flask, folder: Path, clock: Callable[[], datetime]) -> None:
+    """From here on they are the pages of the shop in `folder`, which is made or brought up to date (NotNow: it cannot
+    be)."""
+    opened = open_shop(folder, clock())
+    people_acts.look_back(opened, clock())
+    file = store.place_of(opened)
+    opened.close()
+    app.extensions["pool"] = store.Pool(folder)
+    app.config.update(FOLDER=folder, FILE=file, CLOCK=clock)
+    _log_to(app, folder / "log")
 
 
 @cache
