@@ -47,9 +47,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(autouse=True)
-def quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Secrets hashed cheaply, since the tests sign in all the time."""
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Secrets are hashed cheaply, since the tests sign in all the time, and no test waits for the disk."""
     monkeypatch.setattr(people, "HASH", shops.QUICK)
+    monkeypatch.setattr(store, "SYNCHRONOUS", "OFF")
 
 
 @pytest.fixture(autouse=True)

@@ -622,7 +622,7 @@ _installed = TemporaryDirectory()
 
 
 @cache
-def _compiled() -> str:
+def _program() -> str:
     """A folder with the program in it, its modules compiled."""
     there = Path(_installed.name)
     for part in ("tickets", "web", "sample_jobs"):
@@ -635,7 +635,7 @@ def as_installed(**more: str) -> dict[str, str]:
     """What a process of the program finds around it, with no shop named: its modules compiled, as where it is
     installed. Else each process would compile them all anew wherever Python is told to keep nothing compiled."""
     own = {name: value for name, value in os.environ.items() if name != "TICKETS_DATA"}
-    return {**own, "PYTHONPATH": _compiled(), "PYTHONSAFEPATH": "1", "PYTHONUNBUFFERED": "1", **more}
+    return {**own, "PYTHONPATH": _program(), "PYTHONSAFEPATH": "1", "PYTHONUNBUFFERED": "1", **more}
 
 
 def commands(folder: Path) -> Tickets:

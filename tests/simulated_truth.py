@@ -492,18 +492,18 @@ class Census:
 
     def __init__(self, start: datetime) -> None:
         self.now = start
-        self.there: list[tuple[str, str]] = []
+        self.there: list[tuple[object, ...]] = []
         self.notes: list[list[tuple[datetime, str, str]]] = []
         """Of each frame: since when it stands at which stage, and its mesh then."""
 
     def upto(self, now: datetime, frames: Iterable[Frame]) -> None:
         """What stands there now stood so since the last time."""
-        there = [(frame.said or "unknown", frame.mesh_said) for frame in frames]
+        there = [(frame.said, frame.mesh, frame.thread_known) for frame in frames]
         if there != self.there:
             self.notes += [[] for _new in there[len(self.notes) :]]
-            for notes, one, before in zip_longest(self.notes, there, self.there):
+            for notes, frame, one, before in zip_longest(self.notes, frames, there, self.there):
                 if one != before:
-                    notes.append((self.now, *one))
+                    notes.append((self.now, frame.said or "unknown", frame.mesh_said))
             self.there = there
         self.now = now
 

@@ -23,7 +23,8 @@ from tickets.store.schema import GUARDED
 NOW = datetime(2026, 3, 9, tzinfo=UTC)
 
 
-def test_a_fresh_shop_has_strict_tables_and_all_its_guards(tmp_path: Path) -> None:
+def test_a_fresh_shop_has_strict_tables_and_all_its_guards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()  # it waits for the disk, as it does outside tests
     db = shop.open_shop(tmp_path, NOW)
     tables = [row for row in db.query("PRAGMA table_list") if row["type"] == "table" and row["schema"] == "main"]
     ours = [row for row in tables if not row["name"].startswith(("sqlite_", "_sqlite"))]

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets import store
 from tickets.actions import buckets, hanging, jobs, people, pictures, places, runs, screens, shop, stocktake
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
@@ -46,7 +47,10 @@ def sample_folder() -> Path:
 
 def build(folder: Path, now: datetime) -> None:
     """Makes the demo shop in an empty folder; some seconds."""
-    _Demo(folder, now).build()
+    made = _Demo(folder, now)
+    with store.on_disk_at_the_end(made.db):
+        made.build()
+    made.db.close()
 
 
 FIT_FOR = ((170, 88.0), (240, 78.0), (math.inf, 75.0))
@@ -120,7 +124,6 @@ class _Demo:
         waiting = self.enter_jobs(samples, [name for name in samples if name not in PRINTED_BEFORE])
         race_day = of_the_back(back, "Race day shirts", "Quillmoor Sailing School", "Two dinghies", "TS-19")
         self.this_week({**waiting, "race_day": self.enter(race_day, -9)})
-        self.db.close()
 
     def people_and_places(self) -> None:
         command = self.di
