@@ -231,7 +231,7 @@ def test_a_stock_take_lists_the_places_not_counted_longest_first_a_page_at_a_tim
     done = desk.phone.post(f"{path}/put-right", data={"entry": fresh()})
     assert "Counted: all is as the log has it" in done.text
     assert "Rack 3" not in named.findall(desk.get("/desk/stocktake")) and places.to_count(db, 99)[-1].place.id == 3
-    told = "stock-take: 0 as the log has it, 0 put here, 0 not there · 4 Mar, 09:30 · Di Novak"
+    told = "stock-take: 0 as the log has it, 0 put here, 0 missing · 4 Mar, 09:30 · Di Novak"
     assert told in said(desk.get(f"/places/{codes[2]}"))
 
 

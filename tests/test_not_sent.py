@@ -23,9 +23,9 @@ from conftest import _chromium
 from flask import Flask
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import HOST, NOW, PEOPLE, Clock
+from shop import HOST, NOW, PEOPLE, Clock, Shop
 from sqlite_utils import Database
-from test_web_runs import Shop, hang_both, post
+from test_web_runs import hang_both, post
 
 from tickets import store
 from tickets.actions import buckets, screens, shop

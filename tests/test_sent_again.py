@@ -13,9 +13,9 @@ import pytest
 import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
-from shop import SAMPLES, Clock
+from shop import SAMPLES, Clock, Shop
 from sqlite_utils import Database
-from test_web_runs import Shop, hang_both, start_run
+from test_web_runs import hang_both, start_run
 from test_web_runs import post as act
 
 from tickets.store import people

@@ -13,7 +13,7 @@ import pypdfium2
 import pytest
 import shop as shops
 from flask.testing import FlaskClient
-from shop import D50, Shop, clock, fresh
+from shop import D50, Shop, fresh
 from test_paper import words
 from test_repeat import job
 from test_repeats import two_presses
@@ -238,7 +238,6 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Shop, pho
         press.step(made[0], "use-next-time")
     source = f"approved run {made[0]}" if marked else "job sheet"
     why = "the target." if marked else f"so the job sheet is the target; compared is run {wanted}, printed last."
-    people.add_person(press.db, "Cy Marsh", "press lead", "4713", clock(), demo=True)
     lead = shops.signed_in(shops.phone_of(phone.application), "Cy Marsh")
     before = [lead.get(path).text for path in (f"/runs/{fifth}", f"/jobs/{again.code}/again")]
     before.append(paper(phone, fifth, "set-up", anyway="yes"))
