@@ -11,10 +11,10 @@ import pytest
 import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
-from shop import NOW
+from shop import NOW, Shop
 from sqlite_utils import Database
 from test_not_sent import Forms, frame, notes, written
-from test_web_runs import Shop, hang_both, post
+from test_web_runs import hang_both, post
 
 from tickets.queries import find, sound
 

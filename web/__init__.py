@@ -151,6 +151,7 @@ def create_app(
     `host_names`: names that the server answers by, beside its own (`web.hosts`); None: by any.
     """
     app = every_page(testing=testing)
+    app.config["HOSTS"] = None if host_names is None else hosts.Hosts(host_names)
     of_shop(app, folder, clock)
     if not testing:
         _set_aside()
@@ -163,7 +164,7 @@ def every_page(*, testing: bool = False) -> Shop:
     app.testing = testing
     app.config.update(MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
     app.config["WHO"] = dict(may.WHO)
-    app.config["HOSTS"] = None if host_names is None else hosts.Hosts(host_names)
+    app.config["HOSTS"] = None
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     support.install(app)
