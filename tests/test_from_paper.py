@@ -11,7 +11,7 @@ import pytest
 import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
-from shop import NOW, Shop
+from shop import NOW, with_presses
 from sqlite_utils import Database
 from test_not_sent import Forms, frame, notes, written
 from test_web_runs import hang_both, post
@@ -170,7 +170,7 @@ def test_an_entry_that_was_noted_later_says_when(phone: FlaskClient, code: str) 
 
 def test_lines_of_a_run(app: Flask, db: Database, clock: shops.Clock, sign_in: Any) -> None:
     press = sign_in(shops.phone_of(app), "Bo Lind")
-    made = Shop(db)
+    made = with_presses(db)
     number, _white, _blue = hang_both(press, made, made.job())
     approved = {"approved_by": "Cy Marsh", "approved_as": "press", "how": "piece in hand"}
     for step, more in (("approve", approved), ("start", {})):

@@ -23,7 +23,7 @@ from conftest import _chromium
 from flask import Flask
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import HOST, NOW, PEOPLE, Clock, Shop
+from shop import HOST, NOW, PEOPLE, Clock, with_presses
 from sqlite_utils import Database
 from test_web_runs import hang_both, post
 
@@ -493,7 +493,7 @@ def test_under_the_safelight_what_is_not_sent_has_no_blue_and_no_box_to_type_in(
 def run(db: Database, app: Flask, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> int:
     """A run with its screens hung, by Bo Lind."""
     phone = sign_in(shops.phone_of(app), "Bo Lind")
-    made = Shop(db)
+    made = with_presses(db)
     number, _white, _blue = hang_both(phone, made, made.job())
     assert (
         post(phone, number, "approve", approved_by="Cy Marsh", approved_as="press", how="piece in hand").status_code

@@ -13,7 +13,7 @@ import pytest
 import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
-from shop import SAMPLES, Clock, Shop
+from shop import SAMPLES, Clock, with_presses
 from sqlite_utils import Database
 from test_web_runs import hang_both, start_run
 from test_web_runs import post as act
@@ -50,7 +50,7 @@ class Tried:
 
     def __init__(self, phone: FlaskClient, db: Database, clock: Clock) -> None:
         self.phone, self.db, self.clock = phone, db, clock
-        self.shop = Shop(db)
+        self.shop = with_presses(db)
         self.count = 0
 
     def did(self, path: str, **data: Any) -> Any:
