@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from shop import ink_lots
 from test_repeat import STATIONS, TEE, job
 from test_repeat import run as as_run
 from test_rules_edges import NOW, STRETCHED, log
@@ -25,7 +26,6 @@ from tickets.domain.refusal import Refused
 from tickets.domain.runs import first_seen, lab, print_colour, run, setup
 from tickets.domain.runs.as_run import Changed
 from tickets.domain.runs.comparison import ColourOf, ComparedLine, compare
-from tickets.domain.runs.run_trace import ink_lots
 from tickets.domain.screens import readings
 from tickets.domain.spec import Spec, shipped
 from tickets.domain.stages import LOGGED_BY_DEFAULT
