@@ -92,13 +92,16 @@ def add_person(
     demo: bool = False,
     back: bool = False,
     by: Actor | None = None,
+    scripted: bool = False,
 ) -> int:
     """A new person; the number. Without a secret they are on the list but cannot sign in.
 
     `back`: a name that left the shop is the same person again. Refused, all together: a faulty name, role or secret.
-    `by`: who adds them; None: the command line.
+    `by`: who adds them; None: the command line. `scripted`: a file at the machine itself hands the secret over; a PIN
+    may then have as few digits as any shop's.
     """
-    faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo, pin_digits(db))]
+    digits = LEAST_PIN if scripted else pin_digits(db)
+    faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo, digits)]
     if faults:
         raise Refused(faults)
     hashed = _hash(secret)
@@ -138,9 +141,10 @@ def change_person(
     demo: bool = False,
     by: Actor | None = None,
     seen: str = "",
+    scripted: bool = False,
 ) -> None:
     """Another role, another secret, or both; no secret: the one they have stays. `seen`: what the form showed
-    (`shown_of`).
+    (`shown_of`). `scripted`: as for `add_person`.
 
     Between manager and the other roles a new secret is needed, since a password is no PIN. A new one ends all sign-ins.
     """
@@ -148,7 +152,8 @@ def change_person(
     faults = _role_faults(role)
     if not faults:
         if secret:
-            faults += _secret_faults(person.name, role, secret, demo, pin_digits(db))
+            digits = LEAST_PIN if scripted else pin_digits(db)
+            faults += _secret_faults(person.name, role, secret, demo, digits)
         elif person.secret and (role == "manager") != (person.role == "manager"):
             faults.append(Fault("new_secret", secret_rule(role, pin_digits(db))))
     if faults:

@@ -39,8 +39,26 @@ def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool)
     with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
         people_acts.check_new(db, name, role, back=back)  # nobody types a secret in vain
         secret = _asked_secret(asks, secret_stdin, people_acts.secret_rule(role, people_acts.pin_digits(db)))
-        people_acts.add_person(db, name, role, secret, call.now, demo=bool(setting(db, "demo")), back=back, by=giver)
-    return Reply([{"name": name, "role": role}], [joined((name, _(role)))])
+        people_acts.add_person(
+            db,
+            name,
+            role,
+            secret,
+            call.now,
+            demo=bool(setting(db, "demo")),
+            back=back,
+            by=giver,
+            scripted=secret_stdin,
+        )
+    short = _short_pin(role, secret, people_acts.pin_digits(db))
+    return Reply([{"name": name, "role": role}], [joined((name, _(role)))], short)
+
+
+def _short_pin(role: str, secret: str, digits: int) -> list[str]:
+    """What is said of a PIN that has fewer digits than this shop's have."""
+    if role == "manager" or len(secret.strip()) >= digits:
+        return []
+    return [_("PINs of this shop have {digits} digits or more: a shorter one is guessed sooner.").format(digits=digits)]
 
 
 def _asked_secret(asks: str, from_stdin: bool, rule: str) -> str:
@@ -70,11 +88,13 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     with as_typed({"new_secret": asks}):
         rule = people_acts.secret_rule(who.role, people_acts.pin_digits(db))
         secret = _asked_secret(asks, secret_stdin, rule)
+        demo = bool(setting(db, "demo"))
         people_acts.change_person(
-            db, who.id, who.role, secret or " ", call.now, demo=bool(setting(db, "demo")), by=giver
+            db, who.id, who.role, secret or " ", call.now, demo=demo, by=giver, scripted=secret_stdin
         )
     said = _("{name} signs in with the new one from now on.").format(name=who.name)
-    return Reply({"name": who.name, "role": who.role}, [said])
+    short = _short_pin(who.role, secret, people_acts.pin_digits(db))
+    return Reply({"name": who.name, "role": who.role}, [said], short)
 
 
 @command(person, "list", N_("Lists the people."))
