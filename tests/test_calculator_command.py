@@ -187,7 +187,7 @@ def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "readings.csv"
     path.write_bytes(b"\xff\xfe\x00\x81")
     ran = CliRunner().invoke(group, ["lifetime", "--file", str(path)])
-    assert ran.exit_code == 2 and "no text file" in ran.stderr
+    assert ran.exit_code == 2 and "not a text file" in ran.stderr
 
 
 def test_semicolons_part_where_the_comma_is_the_decimal_mark(tmp_path: Path) -> None:

@@ -651,7 +651,7 @@ def test_a_message_repeats_no_more_of_what_was_typed_than_a_line_holds(text: str
 @pytest.mark.parametrize(("text", "said"), [
     ("1/200 mm", "is a fraction"), ("12 x 15", "a size"), ("12 in by 15", "a size"), ("12-15", "span"),
     ("12 to 15", "span"),
-    ("12", "no unit"), ("12 furlongs", "no unit for this"), ("-3 mm", "below zero")])  # fmt: skip
+    ("12", "no unit"), ("12 furlongs", "not a unit for this"), ("-3 mm", "below zero")])  # fmt: skip
 def test_what_is_no_one_quantity_says_what_it_is(text: str, said: str) -> None:
     with pytest.raises(NotAQuantity, match=said):
         typed.take(text, "length")

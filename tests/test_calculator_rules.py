@@ -375,9 +375,9 @@ def test_a_step_held_is_judged_with_the_next_time(held: float, expected: Level, 
 def test_step_five_where_seven_was_wanted_says_the_double() -> None:
     (found,) = exposure.judge_step(5, 7, 60, above=2)
     sentence = say(found).sentence.replace("\u00a0", " ")
-    assert sentence == "Exposure step 5 held, 7 wanted: by this alone 120 s instead of 60 s."
+    assert sentence == "Exposure step 5 held, 7 wanted: by this reading alone, expose 120 s next time instead of 60 s."
     (units,) = exposure.judge_step(5, 7, 30, above=2, unit="units")
-    assert "by this alone 60 light units, not 30" in say(units).sentence
+    assert "by this reading alone, expose 60 light units next time, not 30" in say(units).sentence
     (untimed,) = exposure.judge_step(5, 7, None, above=2)
     assert "2 times" in say(untimed).sentence
     assert exposure.judge_step(None, 7, 60, above=2) == []

@@ -496,7 +496,7 @@ def test_people(tickets: Tickets) -> None:
     asked = tickets("person", "add", "Ada", "--role", "press", stdin="471159\n471159\n")
     assert asked.exit_code == 0 and "471159" not in asked.output
     assert asked.output.index("A PIN of 6 to 8 digits is needed") < asked.output.index("PIN:")
-    refused(tickets("person", "add", "ada", "--role", "press", "--secret-stdin", stdin="471159\n"), "already here")
+    refused(tickets("person", "add", "ada", "--role", "press", "--secret-stdin", stdin="471159\n"), "on the list")
     # a script at the machine may hand over a shorter one, as scripts did before there were six digits; nobody else
     short = tickets("person", "add", "Bo", "--role", "press", "--secret-stdin", stdin="4711\n")
     assert short.exit_code == 0 and "PINs of this shop have 6 digits or more" in short.stderr
@@ -582,9 +582,9 @@ def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> Non
     db.close()
 
     (tmp_path / "mine.txt").write_text("mine")
-    refused(tickets("backup", tmp_path / "mine.txt"), "no backup")
+    refused(tickets("backup", tmp_path / "mine.txt"), "is not a backup")
     assert (tmp_path / "mine.txt").read_text() == "mine"
-    refused(tickets("restore", tmp_path / "mine.txt", "--data", tmp_path / "new"), "no backup")
+    refused(tickets("restore", tmp_path / "mine.txt", "--data", tmp_path / "new"), "is not a backup")
     refused(tickets("restore", tmp_path / "none.zip", "--data", tmp_path / "new"), "no file")
     for name in ("../evil", "pictures/../evil", "/evil", "pictures/a/b"):
         bad = tmp_path / "bad.zip"
@@ -602,12 +602,12 @@ def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> Non
 
 def test_the_demo_goes_nowhere_near_a_real_shop(tickets: Tickets, data: Path, tmp_path: Path) -> None:
     code = screen(tickets)
-    refused(tickets("demo", "--port", "0"), "no demo shop")
+    refused(tickets("demo", "--port", "0"), "not a demo shop")
     assert made(tickets("screen", "list", "--json"))[0]["code"] == code
     other = tmp_path / "letters"
     other.mkdir()
     (other / "letter.txt").write_text("mine")
-    refused(tickets("demo", "--port", "0", "--data", other), "no demo shop")
+    refused(tickets("demo", "--port", "0", "--data", other), "not a demo shop")
     assert [file.name for file in other.iterdir()] == ["letter.txt"]
 
 

@@ -72,7 +72,7 @@ def test_a_colour_stop_needs_a_reason_from_somebody_who_may(
     # by hand: L* 0; a* 0 should be 2.68, b* -82.75 should be -79.78: 2.97 yellower before 2.68 redder
     assert numbers["difference"] == pytest.approx(2.04, abs=0.005) and numbers["turn_word"] == ["yellower", "redder"]
     page = lead.get(f"/runs/{run}").text
-    assert "Override and start printing" in page and "over 2." in page and "Turn it yellower, redder" in page
+    assert "Start printing anyway" in page and "over the limit of 2." in page and "Turn it yellower, redder" in page
     assert post(lead, run, "start").status_code == 409 and story(db, run).state == "set-up"
     sign_in(lead, "Bo Lind")
     assert post(lead, run, "start", override="customer agreed").status_code == 403
@@ -111,7 +111,7 @@ def test_an_off_colour_becomes_the_target_only_with_a_reason(
     page = lead.get(f"/runs/{run}").text
     top = page.split("<h2>Print order</h2>")[0]
     assert '<div class="verdict stop"' in top and "over 2." in top, "the finished run says it at its top"
-    assert "Override and use these settings next time" in page
+    assert "Use these settings next time anyway" in page
     refused = post(lead, run, "use-next-time")
     assert refused.status_code == 409 and not story(db, run).target
     assert post(lead, run, "use-next-time", override="customer agreed").status_code == 303
@@ -257,7 +257,9 @@ def test_run_compare_says_a_colours_verdict_before_all_that_differs(
     monkeypatch.setenv("TICKETS_DATA", str(lead.application.config["FOLDER"]))
     before, first, *rest = command("run", "compare", str(run)).stdout.splitlines()
     assert before.startswith(f"Before: run {target[1]}, ")
-    assert first.startswith("STOP: 3 blue, Colour, L* a* b*. The colour is 2.04 from the approved print, over 2.")
+    assert first.startswith(
+        "STOP: 3 blue, Colour, L* a* b*. The colour is 2.04 from the approved print, over the limit of 2."
+    )
     assert rest[0] == "Differs:" and not [one for one in rest if one.startswith("STOP")]
     assert post(lead, run, "finish", then="keep", uncounted="elsewhere").status_code == 303
     near = repeat(lead, shop, target[0], NEAR)
@@ -301,7 +303,7 @@ def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
         words(run_papers.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True).pdf)
         for customer in (False, True)
     )
-    assert "STOP 3. blue: The colour is 2.04 from the approved print, over 2." in inside
+    assert "STOP 3. blue: The colour is 2.04 from the approved print, over the limit of 2." in inside
     assert "Clearly off the approved print: blue (ΔE00 2; " in outside and "STOP: a clear difference" in outside
     near = repeat_elsewhere(lead, shop, job, NEAR)
     assert "STOP" not in words(run_papers.print_setup(db, shop.manager, near, now=now, anyway=True).pdf)
@@ -323,7 +325,7 @@ def test_the_comparison_and_the_desk_say_it_at_their_top(
 ) -> None:
     run = repeat(lead, shop, target[0], OFF)
     top = lead.get(f"/runs/{run}/comparison").text.split("setting")[0]
-    assert '<div class="verdict stop"' in top and "2.04 from the approved print, over 2." in top
+    assert '<div class="verdict stop"' in top and "2.04 from the approved print, over the limit of 2." in top
     sign_in(lead, "Di Novak")
     assert "colour off" not in lead.get("/desk").text, "nothing was printed with it yet"
     sign_in(lead, "Cy Marsh")

@@ -143,7 +143,7 @@ def test_what_can_not_be_kept_is_refused_and_nothing_is_written(
         ({f"condition.{stray}": "worn"}, "No screen of this run is called"),
         ({f"condition.{white}": "fine"}, "One of: good, worn, torn, pinholes."),
         ({"condition": "fine"}, "One of: good, worn, torn, pinholes."),
-        ({f"then.{white}": "keep", f"then.{shown(white)}": "strip"}, "named twice"),
+        ({f"then.{white}": "keep", f"then.{shown(white)}": "strip"}, "in the answer twice"),
     ):
         taken, answer = by(way, press, db, run, step, **{"then": "keep", **said})
         assert not taken and told in answer, said

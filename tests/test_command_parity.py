@@ -293,7 +293,7 @@ def test_two_jobs_with_one_customers_number_are_asked_about(db: Database, tmp_pa
 def test_one_call_with_the_same_file_twice_asks(db: Database, tmp_path: Path) -> None:
     file = tmp_path / "job.toml"
     file.write_text(to_toml(read(two_colours())))
-    assert "is here twice" in refused(db, "job", "add", str(file), str(file))[0]["said"]
+    assert "was sent twice" in refused(db, "job", "add", str(file), str(file))[0]["said"]
     assert jobs.every_number(db) == []
 
 

@@ -241,7 +241,7 @@ def test_the_colours_that_nobody_read_are_named_where_others_were():
 @pytest.mark.parametrize(
     "typed, told",
     [
-        ("70 mm", "from a seam that nobody named, 70 mm"),
+        ("70 mm", "from a seam that nobody noted, 70 mm"),
         ("70 mm below the collar seam", "from 70 mm below the collar seam"),
         ("From the side seam, 70 mm", "from the side seam, 70 mm"),
     ],

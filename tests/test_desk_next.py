@@ -44,8 +44,8 @@ def test_a_bucket_is_next_for_the_job_that_names_its_ink(bench: Shop) -> None:
     found = trace.next_uses(bench.db, [open_ones[number] for number in made])
     assert [text for text, _due, _path in found] == [
         "Low-bleed White: next for White totes",
-        "Black: no open job names it; the next one in plastisol is Gold totes",
-        "plastisol ink: no open job names it; the next one in plastisol is Gold totes",
+        "Black: no open job asks for it; the next one in plastisol is Gold totes",
+        "plastisol ink: no open job asks for it; the next one in plastisol is Gold totes",
     ]
 
 

@@ -274,7 +274,7 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("/desk/pool?days=365", "median"),
+        ("/desk/pool?days=365", "half take less than"),
         ("/desk/wrong?days=365", "By exposure unit"),
         ("/desk/limits", "set-ups"),
         ("/desk/kept", "an open job asks for it"),
@@ -486,22 +486,22 @@ HEAD = tuple(column.name for column in frame_list.COLUMNS)
 BAD = (
     ({"mesh_count": ""}, "mesh_count: This is needed"),
     ({"mesh_count": "230"}, "per inch or per cm?"),
-    ({"mesh_count": "230 mm"}, "is no unit for this"),
+    ({"mesh_count": "230 mm"}, "is not a unit for this"),
     ({"mesh_count": "1e5/in"}, "is not a number we take"),
     ({"mesh_count": "-230/in"}, "below zero"),
     ({"mesh_count": "9999/in"}, "is the most that would do"),
     ({"thread_um": "thick"}, "thread_um: "),
     ({"mesh_colour": "blue"}, "One of: white, dyed"),
     ({"frame": "plastic"}, "One of: aluminium, wood, roller"),
-    ({"frame_size_mm": "huge"}, "is no frame size"),
-    ({"stretched_on": "31.02.2026"}, "is no day: write it like 2026-03-09"),
+    ({"frame_size_mm": "huge"}, "cannot be read as a frame size"),
+    ({"stretched_on": "31.02.2026"}, "cannot be read as a date. Write year-month-day"),
     ({"stretched_on": "2999-01-01"}, "is still to come"),
     ({"stage": "ready"}, "Look at a frame with a stencil first"),
     ({"stage": "shiny"}, "One of: bare"),
     ({"tension_n_per_cm": "1 2 3 4 5 6 7 8 9 10"}, "At most 9 readings"),
     ({"tension_n_per_cm": "500"}, "80 N/cm is the most that would do"),
     ({"place": "Nowhere"}, "There is no place"),
-    ({"mark": "Ü 0"}, "is in line 2 too"),
+    ({"mark": "Ü 0"}, "Line 2 has the mark"),
     ({"more": "x"}, "more columns than the first line"),
 )
 
@@ -558,7 +558,10 @@ def test_a_list_is_said_back_as_it_was_read_before_anything_is_written(
     assert "thread_um, read as length in µm: 48.26 µm | 48 µm" in lines
     assert "tension_n_per_cm, read as tension readings in N/cm: 25.5; 24 N/cm | –" in lines
     assert "frame_size_mm, read as two lengths in mm: 584.2 x 787.4 mm | –" in lines
-    assert {"place, read as place of the shop: Rack 7 | –", "stage, read as word of a list: bare | –"} <= set(lines)
+    assert {
+        "place, read as name of a place in the shop: Rack 7 | –",
+        "stage, read as word of a list: bare | –",
+    } <= set(lines)
     data = json.loads(CliRunner().invoke(cli.root, [*asked, "--json"]).stdout)
     found = frame_list.read(db, file.read_text(), NOW)
     assert [one["name"] for one in data["columns"]] == [one.name for one in found.columns]
@@ -624,7 +627,7 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     shown = phone.get(f"/screens/{codes[1]}").text
     assert "Stock-take of Rack 1: missing." in shown and "missing since the stock-take of Rack 1" in shown
     boss = sign_in(client, "Di Novak")
-    assert "1 · missing since a stock-take" in boss.get("/desk").text
+    assert "1 · missing since the stock-take of the day shown" in boss.get("/desk").text
     assert codes[1] in boss.get("/screens?due=missing").text
     assert codes[0] not in boss.get("/screens?due=missing").text
     assert "Stock-take" not in phone.get("/more").text.split("<main")[0]  # the phone is free again
@@ -716,7 +719,7 @@ def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient,
     assert (mesh.free, mesh.slack, mesh.needs) == (3, 0, ((code, "Marsh warbler totes", mesh.needs[0][2], 4),))
     assert mesh.short is not None and mesh.short.left == -1
     page = sign_in(client, "Di Novak").get("/desk/short").text
-    assert "1 frame short on" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
+    assert "1 frame too few for" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
     screens.log(db, rack.me, find.screen(db, codes[0]), "tension",
                 form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
     (mesh,) = desk_now.ahead(db, NOW).meshes
@@ -748,7 +751,7 @@ def test_the_demo_shows_what_would_help_a_mesh_that_runs_short(demo_phone: Flask
     for choice in (3, 7, 14, 30):  # the desk itself says so first, as far as it looks ahead
         for path in (f"/desk?days={choice}", f"/desk?days={choice}&print=1"):
             page = demo_phone.get(path).text
-            assert ("195/in · 55 µm:</strong> ✕ 1 frame short on" in page) == (choice >= days), path
+            assert ("195/in · 55 µm:</strong> ✕ 1 frame too few for" in page) == (choice >= days), path
     assert "Enough frames for the jobs of these days." in demo_phone.get("/desk?days=3").text
 
 

@@ -104,8 +104,8 @@ def test_a_lamp_is_called_steady_only_by_readings_after_those_that_its_limits_ar
         return " ".join(re.sub(r"<[^>]+>", " ", part).split())
 
     young = held([7.0] * 14 + [4.0] + [7.0] * 5, 0)
-    assert "! Step wedge of" in young and "far from its like : step 4, among the first ones" in young
-    assert "20 step wedges: too few to say anything; those after the first 20 with their like are judged." in young
+    assert "! Step wedge of" in young and "far from the others : step 4 held, on one of the first step wedges" in young
+    assert "20 step wedges: too few to say anything. Judging starts after the first 20 that can be compared." in young
     assert "✓" not in young and "Moved" not in young
     old = held([7.0, 7.0, 6.5], 20)
     assert "! Step wedge of" in old and "✓ nothing moved in the 2 step wedges after the first ones" in old

@@ -21,6 +21,7 @@ from tickets.actions import buckets, hanging, jobs, noting, places, runs, screen
 from tickets.actions.posting import line, numbered, once, write
 from tickets.calculator.verdict import Level
 from tickets.domain import step_reading, steps
+from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, NotAllowed, Refused, SentBefore
@@ -486,7 +487,7 @@ def test_jobs_are_entered_all_or_none(the_shop: Shop) -> None:
     folder = demo.sample_folder()
     good = sheets.read_file(folder / "night-run.toml")
     bad = dataclasses.replace(good, title="Again", reference="x", repeats="no-such-job")
-    with pytest.raises(Refused, match="no earlier job"):
+    with pytest.raises(Refused, match="No earlier job"):
         jobs.add(the_shop.db, the_shop.me, [good, bad], post=fresh(), now=NOW)
     assert store_jobs.every_number(the_shop.db) == []
     both = sheets.read_files(sorted(folder.glob("harbour*.toml")))
@@ -846,7 +847,7 @@ def test_a_time_that_nobody_means_is_refused(the_shop: Shop) -> None:
 def test_an_entry_is_crossed_out_on_its_own_screen_only(the_shop: Shop) -> None:
     one, other = the_shop.frame(), the_shop.frame()
     logged = the_shop.log(one, "degrease")
-    with pytest.raises(Refused, match="another thing"):
+    with pytest.raises(Refused, match=f"belongs to screen {shown(one)}"):
         the_shop.log(other, "cross-out", crosses=logged.entries[0], why="slip")
 
 
@@ -866,7 +867,11 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
         lambda sent: runs.log(db, the_shop.me, other, "cross-out", sent, post=fresh(), now=the_shop.tick()),
         lambda sent: buckets.log(db, the_shop.me, another, "cross-out", sent, post=fresh(), now=the_shop.tick()),
     ):
-        for wrong, said in ((note, "another thing"), (used, "another thing"), ("no-such-entry-here", "no entry")):
+        for wrong, said in (
+            (note, f"belongs to run {run}"),
+            (used, f"belongs to bucket {shown(one.code)}"),
+            ("no-such-entry-here", "no entry"),
+        ):
             with pytest.raises(Refused, match=said) as refused:
                 act(form({"crosses": wrong}))
             assert {fault.where for fault in refused.value.faults} == {"entry", "why"}

@@ -156,7 +156,10 @@ def test_what_fits_is_offered_first_and_what_is_in_use_is_said(shop: Shop, press
     page = press.get(f"/runs/{second}").text
     assert tiles(page, "s1.bucket") == [white, base, green]
     told = text_of(page)
-    assert f"Deep white – in use on head 1 of run {first}" in told and "Base 30 – any of this kind" in told
+    assert (
+        f"Deep white – in use on head 1 of run {first}" in told
+        and "Base 30 – right kind of ink; colour not noted" in told
+    )
     assert "Sea green – ! another colour" in told
     assert post(press, second, "sheet", **{"s1.bucket": white}).status_code == 303
     (judged,) = story(db, second).judged

@@ -67,7 +67,7 @@ def test_the_time_is_learned_from_washouts_of_the_same_combination(the_shop: Sho
     found = wanted(the_shop, two)
     assert found.seconds.source == "learned" and found.seconds.learned is not None
     assert found.seconds.time == pytest.approx(120, rel=0.01) and found.seconds.learned.readings == 3
-    assert "3 washouts" in say(found.seconds.reasons[0]).sentence
+    assert "3 step wedges" in say(found.seconds.reasons[0]).sentence
     assert screen_steps.habits(the_shop.db, the_shop.find(two), "expose", the_shop.now) == {
         "exposure_unit": "Big lamp", "exposure_s": "120",
     }  # fmt: skip
@@ -174,7 +174,10 @@ def test_a_set_time_that_the_strips_contradict_is_named_though_the_lamp_never_dr
     assert (off.unit, round(off.of.count_per_in or 0)) == ("Big lamp", 230)
     assert off.verdict.level is Level.CAUTION
     (reason,) = off.verdict.reasons
-    assert say(reason).sentence == "Set 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
+    assert (
+        say(reason).sentence
+        == "The shop’s exposure time is 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
+    )
     assert learning.lamp_story(the_shop.db, "Big lamp", the_shop.now).verdict.keys == ("lamp-fine",)
     the_shop.limit("exposure-time", 85, "s", exposure_unit="Big lamp", count_over_per_in=200, count_to_per_in=240)
     assert learning.every_set_time_off(the_shop.db, the_shop.now) == []

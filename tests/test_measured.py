@@ -54,13 +54,13 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     assert aim["1"]["hardness_measured"] == "68 Shore A" and aim["run"]["garment_peak"] == "163 °C"
     assert aim["1"]["note"] == SET["s1.note"]  # it is told, as of the run before
     page = press.get(f"/runs/{second}").text
-    assert "6 measurements not taken in this run" in page and "Garment peak to reach: 163" in page.replace("\xa0", " ")
+    assert "6 readings still to take" in page and "Garment peak to reach: 163" in page.replace("\xa0", " ")
     whole = press.get(f"/runs/{second}/sheet").text
     assert "68 Shore A" in whole and "not measured" in whole and "Measured by" not in whole
     told = sheets.setup_of(db, second, "", clock())
     assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
     assert told.measured == (
-        "As the target, all at once: position 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
+        "As the target, not looked at one by one: position 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
     )
     assert story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
 
@@ -173,17 +173,20 @@ def test_run_show_says_what_was_not_measured_in_the_words_of_the_page_and_measur
     assert post(press, second, "sheet", **{"run.hold": "60 s"}).status_code == 303
     page = press.get(f"/runs/{second}").text
     said = tickets(db, "run", "show", str(second)).stdout.replace("\xa0", " ")
-    assert "5 measurements not taken in this run" in page
-    assert "5 measurements not taken in this run: 1. white, Squeegee hardness to reach: 68 Shore A; " in said
+    assert "5 readings still to take" in page
+    assert "5 readings still to take: 1. white, Squeegee hardness to reach: 68 Shore A; " in said
     assert "    measured: Held at the peak 60 s (Bo Lind, 2026-03-10 10:00)" in said
-    assert "2. flash (as the target, all at once by Bo Lind, 2026-03-10 10:00): Flash or cool-down time 6 s" in said
+    assert (
+        "2. flash (as the target, not looked at one by one, by Bo Lind, 2026-03-10 10:00): Flash or cool-down time 6 s"
+        in said
+    )
     (part,) = [one.splitlines()[0] for one in said.split("\n  ") if one.startswith("the whole run (")]
     assert part.startswith("the whole run (noted by Bo Lind") and "60" not in part and "Held" not in part
     (told,) = data(db, "run", "show", str(second))["set_up"]
     assert [(one["part"], one["setting"]) for one in told["not_measured"]].count(("run", "garment_peak")) == 1
     assert told["parts"][-1]["measured"][0]["readings"] == [
         {"value": "60 s", "who": "Bo Lind", "at": story(db, second).measured["run"]["hold"]["at"]}]  # fmt: skip
-    assert "measurements not taken" not in tickets(db, "run", "show", str(first)).stdout, "all was measured"
+    assert "still to take" not in tickets(db, "run", "show", str(first)).stdout, "all was measured"
 
 
 def test_the_set_up_sheet_of_a_repeat_says_each_target_once_and_whose_note_it_is(

@@ -295,5 +295,5 @@ def test_by_hand_and_from_a_timetable(folder: Path, opened: Database) -> None:
     (folder / "backups" / Path(before.file).name).unlink()
     (folder / "backups" / Path(before.file).name).write_text("no backup")
     failed = run.invoke(cli.root, ["nightly", "--data", str(folder)])
-    assert failed.exit_code == 2 and "no backup" in failed.stderr
+    assert failed.exit_code == 2 and "is not a backup" in failed.stderr
     assert store.exists(folder)

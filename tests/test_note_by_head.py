@@ -99,15 +99,15 @@ def test_what_nobody_touched_is_as_the_target_and_noted_by_nobody(
         "2": ("Cy Marsh", True), "3": ("Cy Marsh", False), "run": ("Cy Marsh", True)}  # fmt: skip
     assert "noted" not in story(db, run).sheet
     page = text_of(lead.get(f"/runs/{run}").text)
-    assert "– position 3 · As the target, all at once: position 2, the whole run" in page, "its log"
+    assert "– position 3 · As the target, not looked at one by one: position 2, the whole run" in page, "its log"
     sheet = lead.get(f"/runs/{run}/sheet").text
     assert "Noted by Bo Lind, 10 Mar, 10:00" in sheet and "Noted by Cy Marsh, 10 Mar, 10:05" in sheet
-    assert sheet.count("As the target, all at once by Cy Marsh, 10 Mar, 10:05") == 2
+    assert sheet.count("As the target, noted in one go and not head by head: Cy Marsh, 10 Mar, 10:05") == 2
     paper = sheets.setup_of(db, run, "", clock()).measured
     assert paper == (
         "Noted: position 1 (Bo Lind, 2026-03-10 10:00).",
         "Noted: position 3 (Cy Marsh, 2026-03-10 10:05).",
-        "As the target, all at once: position 2, the whole run (Cy Marsh, 2026-03-10 10:05).",
+        "As the target, not looked at one by one: position 2, the whole run (Cy Marsh, 2026-03-10 10:05).",
     )
     sign_in(client, "Bo Lind")
     assert post(client, run, "sheet", noted="2").status_code == 303
@@ -132,7 +132,7 @@ def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
     again, _white, _blue = hang_both(press, shop, shop.job(), shop.other_press)
     answer = tickets(db, "run", "log", str(again), "sheet", "--s1.strokes", "2")
     assert "Noted: position 1." in answer.stdout
-    assert "As the target, all at once: position 2, 3, the whole run." in answer.stdout
+    assert "As the target, not looked at one by one: position 2, 3, the whole run." in answer.stdout
 
 
 def test_enter_notes_what_was_typed_and_no_head_besides(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -244,7 +244,7 @@ def test_a_stock_take_is_one_count_of_all_who_count_it(
         assert phone.post(f"{page}/seen", data={"code": codes[mark]}).status_code == 303
     shown = di.get(page).text
     assert "2 of 3 seen" in shown and "Eva Stone counts here too: 1 seen" in shown
-    assert "Seen already" in di.get(f"/t/{codes['B']}").text
+    assert "was seen already" in di.get(f"/t/{codes['B']}").text
     sent = {**Forms(shown).of(f"{page}/put-right"), "gone": [codes["C"]]}
     asked = di.post(f"{page}/put-right", data=sent)
     assert asked.status_code == 409 and "Eva Stone is still scanning here" in asked.text and missing(db) == 0

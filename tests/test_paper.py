@@ -280,7 +280,7 @@ def test_a_label_larger_than_its_sheet_and_an_unknown_sheet_are_refused() -> Non
         tags_pdf([SCREEN], "250x100mm", "A4")
     with pytest.raises(Refused, match="A4 or Letter"):
         tags_pdf([SCREEN], "100x50mm", "A5")
-    with pytest.raises(Refused, match="nothing to print"):
+    with pytest.raises(Refused, match="Nothing to print on paper"):
         tags_pdf([], "100x50mm")
 
 

@@ -323,7 +323,7 @@ STATIONS_OF = {one["does"]: one for one in job_stations()}
 @pytest.mark.parametrize(
     ("before", "now", "word", "why"),
     [
-        ([50, 0, 0], [55, 0, 0], "STOP", "from the approved print, over 2."),  # the shipped limit
+        ([50, 0, 0], [55, 0, 0], "STOP", "from the approved print, over the limit of 2."),  # the shipped limit
         (None, [50, 0, 0], "Unknown", "The print that it is compared with was not measured"),
         ([50, 0, 0], None, "Unknown", "The colour of this print was not measured."),
     ],

@@ -246,7 +246,7 @@ def test_a_caution_stays_with_the_stencil_and_is_said_with_who_was_shown_it_and_
         ("expose", "still-drying", {"left_min": 20, "limit_min": 60}, "not dry when it was imaged or exposed: 20 min"),
         ("expose", "touch-dry", {"left_min": 20, "limit_min": 60}, "not dry when it was imaged or exposed: 20 min"),
         ("check", "stencil-wet", {"left_min": 48, "limit_min": 60}, "checked while still wet, 48 min too early."),
-        ("coat", "room-damp", {"room_pct": 60, "limit_pct": 50}, "It was coated at 60 % humidity"),
+        ("coat", "room-damp", {"room_pct": 60, "limit_pct": 50}, "This screen was coated at 60 % humidity"),
     ],
 )
 def test_what_is_over_is_said_as_over(step: str, shown: str, numbers: dict[str, Any], said: str) -> None:
@@ -260,7 +260,7 @@ def test_what_is_over_is_said_as_over(step: str, shown: str, numbers: dict[str, 
 
 def test_a_room_that_was_warm_is_said_where_no_good_washout_answers_it() -> None:
     log = Log().act(10, "coat", [told("room-warm", room_c=38, limit_c=35)], bucket=4).act(8, "image", separations=[11])
-    assert any("It was coated in a room at 38 °C" in sentence(one) for one in log.at_press().reasons)
+    assert any("This screen was coated in a room at 38 °C" in sentence(one) for one in log.at_press().reasons)
 
 
 @pytest.mark.parametrize("kind", ["glue gone", "frame bent"])

@@ -102,7 +102,7 @@ def test_a_day_is_the_shops_day(here: Database) -> None:
 
 def test_the_address_decides(here: Database) -> None:
     code = screen(here)
-    with pytest.raises(Refused, match="No address is set"):
+    with pytest.raises(Refused, match="The QR codes have no address to lead to"):
         printing.print_tags(here, me(here), [code], now=NOW)
     assert printed.of(here, code) == []
     anyway = printing.print_tags(here, me(here), [code], now=NOW, anyway=True)

@@ -146,7 +146,7 @@ def test_a_real_shop(
         it.big_button()
         assert "OK" in it.text()
     it.scan(rack_address)
-    it.tap("Put screens here by scanning")
+    it.tap("Scan screens to put them here")
     for mark in ("N 1", "N 2"):
         it.scan(address[mark])
         it.big_button()

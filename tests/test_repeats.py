@@ -215,12 +215,16 @@ def test_one_change_of_the_shop_is_one_line(press: Shop):
         (1, "W7", Level.UNKNOWN), (3, "R3", Level.UNKNOWN)
     ]  # fmt: skip
     run = press.set_up(again, {}, s1__ink_lot="W8", s3__ink_lot="r3")
-    assert said(press, again, run) == [("repeat-ink-lot", f"Position 1 (white): ink lot W8; run {_run}: W7.")]
+    assert said(press, again, run) == [
+        ("repeat-ink-lot", f"Position 1 (white): ink lot W8; last time, run {_run}: W7.")
+    ]
     press.step(run, "sheet", s1__ink_lot="W7")
     assert said(press, again, run) == []
     other = press.again(order)
     moved = press.set_up(other, {}, press="Press 1", s1__ink_lot="W7", s3__ink_lot="R3")
-    assert said(press, other, moved) == [("repeat-press", f"It runs on Press 1; run {_run} was printed on Press 2.")]
+    assert said(press, other, moved) == [
+        ("repeat-press", f"This run is on Press 1; last time, run {_run}, it was Press 2.")
+    ]
     row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
     shop.add_spec_row(press.db, press.manager, row, now=press.tick())
     ((key, sentence),) = said(press, again)

@@ -61,7 +61,7 @@ def placement(squeegee: dict[str, str] | None = None, flash: dict[str, str] | No
         ("s2.time", "-3", "below zero"),
         ("s2.time", "1 h", "cannot be right"),
         ("s2.time_cold", "soon", "no number in front"),
-        ("s2.time_steady", "5 kg", "no unit for this"),
+        ("s2.time_steady", "5 kg", "not a unit for this"),
         ("s2.surface", "warm", "Surface, by touch"),
         ("s2.surface", "700 °C", "from 20 to 260 degC"),
     ],

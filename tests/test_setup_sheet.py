@@ -104,7 +104,7 @@ def test_a_bare_number_that_is_off_in_every_unit_or_whose_unit_was_tapped_is_not
 
 def test_a_setting_that_the_sheet_does_not_ask_is_refused_with_those_that_it_asks() -> None:
     here = placement(WHITE, FLASH, BLUE)
-    for field, said in (("s1.bogus", "it asks"), ("s9.strokes", "its parts are"), ("run.nonsense", "platen")):
+    for field, said in (("s1.bogus", "it asks"), ("s9.strokes", "Its parts are"), ("run.nonsense", "platen")):
         _found, (fault,) = setup.read({field: ["7"]}, here, {})
         assert fault.where == field and said in fault.message
     assert setup.read({"s1.angle.not": ["yes"], "then.7K32XM": ["keep"]}, here, {})[1] == []

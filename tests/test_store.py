@@ -110,7 +110,7 @@ def test_a_shop_of_a_newer_program_is_left_alone(tmp_path: Path) -> None:
 
 def test_a_file_that_is_no_shop_is_refused_in_one_line(tmp_path: Path) -> None:
     store.shop_file(tmp_path).write_bytes(b"not a database at all" * 100)
-    with pytest.raises(NotNow, match="no shop file"):
+    with pytest.raises(NotNow, match="not a shop file"):
         store.prepare(tmp_path)
 
 

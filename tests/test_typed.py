@@ -536,7 +536,7 @@ RECIPES: list[tuple[str, dict[str, float] | list[str] | str]] = [
     ("940 base 60 activator", ["940 base, 60 activator"]),
     ("1 kg base, 60 activator", ["1 kg base, 60 kg activator", "1 kg base, 60 g activator"]),
     ("2 lb base, 2 activator", ["2 lb base, 2 lb activator", "2 lb base, 2 g activator"]),
-    ("94 base, 6% activator", "no unit for this"),
+    ("94 base, 6% activator", "not a unit for this"),
 ]
 
 

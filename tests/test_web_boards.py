@@ -90,7 +90,7 @@ def test_a_ready_screen_says_where_it_is(client: FlaskClient, sign_in: SignIn, f
     seen = said(sign_in(client, "Ada Holm").get("/screen-room").text)
     assert "last seen on Rack 1" in seen  # it was in somebody's hands since, and nobody said where it went
     # named by eye: a caution until another person has checked it
-    assert "Caution: What is on it was named by eye." in text
+    assert "Caution: What is on this screen was only judged by eye." in text
     need = sign_in(client, "Ada Holm").get("/screen-room?need=1")
     assert need.text.count("Pick a frame by scanning") == 3
 

@@ -134,7 +134,7 @@ def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Da
         ("mesh?count=225&thread=40+um", "count", "per inch or per cm? Type 225/in or 225/cm."),
         ("mesh?count=225/in", "thread", "Needed, such as 48 um"),
         ("mesh?count=1e5/in&thread=40+um", "count", "not a number we take"),
-        ("mesh?count=225/in&thread=40+s", "thread", "is no unit for this"),
+        ("mesh?count=225/in&thread=40+s", "thread", "is not a unit for this"),
         ("mesh?count=1,250/in&thread=4+um", "count", "can be read in two ways"),
         ("step?time=nan+s&held=5&wanted=7", "time", "not a number we take"),
         ("tension?readings=a&unit=N/cm", "readings", "has no number in front"),

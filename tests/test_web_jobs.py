@@ -231,9 +231,9 @@ def test_buttons_move_and_remove_stations() -> None:
 
 def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskClient, db: Database) -> None:
     code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
-    assert "No address is set" in desk.get(f"/print/job/{code}").text
+    assert "The QR codes have no address to lead to" in desk.get(f"/print/job/{code}").text
     refused = desk.post(f"/print/job/{code}", data={"paper": "A4"})
-    assert refused.status_code == 422 and "Print anyway" in refused.text
+    assert refused.status_code == 422 and "Make the PDF anyway" in refused.text
     answer = desk.post(f"/print/job/{code}", data={"paper": "Letter", "anyway": "yes"})
     assert answer.status_code == 200 and answer.data.startswith(b"%PDF-")
     assert f"job-{code}.pdf" in answer.headers["Content-Disposition"]

@@ -65,13 +65,21 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
         the_shop.now += timedelta(days=1)
         taught(the_shop, code, held)
     listed = manager.get("/exposure-units").text
-    assert f'href="{PATH}"' in listed and "Caution:" in listed and "more time than at first, surely between" in listed
+    assert (
+        f'href="{PATH}"' in listed
+        and "Caution:" in listed
+        and "more time than when the lamp was new, surely between" in listed
+    )
     desk = manager.get("/desk").text
     assert f'href="{PATH}"' in desk and "lamps due" in desk
     page = manager.get(PATH).text
     assert "Big lamp &amp; co" in page and "The same stencils take" in page
-    assert 'role="img"' in page and "It takes" in page and "by 16 step wedges of 1 combination." in page
-    assert "230/in" in page and "of 15 washouts" in page
+    assert (
+        'role="img"' in page
+        and "The lamp now takes" in page
+        and "by 16 step wedges of 1 mix of emulsion and mesh." in page
+    )
+    assert "230/in" in page and "of 15 step wedges" in page
 
 
 def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_page_and_the_desk(
@@ -81,7 +89,7 @@ def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_pag
     code = the_shop.frame()
     for _time in range(6):
         taught(the_shop, code, 6, seconds=60)
-    said = "Set 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
+    said = "The shop’s exposure time is 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
     for path in ("/exposure-units", PATH, "/desk"):
         assert said not in manager.get(path).text
     row = Row(0, "exposure-time", 60.0, "s", {"exposure_unit": "Big lamp & co"}, "a test of ours")
@@ -127,7 +135,7 @@ def test_a_unit_that_was_never_read_says_step_test_and_one_that_is_none_is_not_f
     the_shop: Shop, manager: FlaskClient
 ) -> None:
     page = manager.get(PATH).text
-    assert "Run a step wedge" in page and "<svg" not in page and "Unknown" in page
+    assert "Shoot a step wedge" in page and "<svg" not in page and "Unknown" in page
     assert manager.get("/exposure-units/none").status_code == 404
 
 
@@ -154,11 +162,11 @@ def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager:
         taught(the_shop, code, 7)
     the_shop.coated(code)
     page = manager.get(f"/screens/{code}?step=expose").text
-    assert "from two washouts: a hint" in page and 'value="100"' in page
+    assert "from two step wedges only, a hint" in page and 'value="100"' in page
     the_shop.log(code, "strip", still_needed="yes")
     taught(the_shop, code, 7)
     the_shop.coated(code)
-    assert "the median of 3 washouts" in manager.get(f"/screens/{code}?step=expose").text
+    assert "the middle of 3 step wedges" in manager.get(f"/screens/{code}?step=expose").text
 
 
 def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient) -> None:
@@ -212,7 +220,7 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
 
 
 def test_mesh_lives_without_any_mesh(manager: FlaskClient) -> None:
-    assert "No mesh is registered yet" in manager.get("/mesh-lives").text
+    assert "No mesh is on the list yet" in manager.get("/mesh-lives").text
 
 
 # Ink
@@ -223,11 +231,11 @@ def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: S
     page = manager.get(f"/jobs/{saved.code}").text
     assert "Mesh for this" in page and "Flakes of" in page and f"/jobs/{saved.code}/ink" in page
     ink = manager.get(f"/jobs/{saved.code}/ink").text
-    assert "what the screens are loaded with is not known: note the sizes of the frames" in ink
+    assert "How much more is on the screens is not known: note the sizes of the frames" in ink
     sized = {"mesh_count_as_labelled": "230/in", "frame_size_mm": "23 x 31 in"}
     screens.add(the_shop.db, the_shop.me, form(sized), post=fresh(), now=the_shop.now)
     ink = manager.get(f"/jobs/{saved.code}/ink").text
-    assert "on the garments; beside it 1 screen is loaded with 160\u00a0g, most of which comes back" in ink
+    assert "This goes on the garments. 160\u00a0g more is on 1 screen; most of it comes back into the bucket." in ink
     assert "To load the screen: <b>160\u00a0g</b>" in ink
     assert "garment 1" in ink and "garment 5" in ink and "corner" not in ink  # garments are weighed, no spots of a mesh
     assert "not yet calibrated" in ink and "23.2\u00a0cm³/m²" in ink and "50\u00a0%" in ink

@@ -56,7 +56,7 @@ def test_each_face_says_its_word_and_its_reason_first(shop: Shop, press: FlaskCl
         assert first < face.index("Measure its tension") < face.index("white: position 1")
         assert "look at this first" not in page
     elif level == "stop":
-        assert "It is not ready" in face and "Hang on head" not in page
+        assert "This screen is not ready" in face and "Hang on head" not in page
 
 
 @pytest.mark.parametrize("view", ["day", "safelight"])
@@ -109,7 +109,7 @@ def test_found_does_not_walk_past_a_stop_of_the_leads(
     assert post(press, run, "hang", **sent).status_code == 409
     assert post(press, run, "hang", override="it is fine", secret="4712", **sent).status_code == 403
     page = press.get(f"/runs/{run}?screen={code}").text
-    assert "RIGHT SCREEN, BUT" in page and "named by eye" in page and "Hang on head" not in page
+    assert "RIGHT SCREEN, BUT" in page and "judged by eye" in page and "Hang on head" not in page
     assert f"/screens/{code}?step=check" not in page  # who named it is no second pair of eyes
     assert f"/screens/{code}?step=check" in sign_in(press, "Ada Holm").get(f"/runs/{run}?screen={code}").text
     sign_in(press, "Bo Lind")
@@ -313,5 +313,5 @@ def test_the_command_line_holds_to_the_same_roles(shop: Shop, press: FlaskClient
     assert post(press, int(run), "pause").status_code == 303
     passed = hang(named, "--override", "looked at it", by="Cy Marsh")
     assert passed.exit_code == 0 and passed.output.startswith(
-        "RIGHT SCREEN, BUT\nCaution: What is on it was named by eye"
+        "RIGHT SCREEN, BUT\nCaution: What is on this screen was only judged by eye"
     )

@@ -279,7 +279,7 @@ def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Shop, 
         run = press.set_up(again, hung)
         press.approve(run)
         press.print_out(run)
-    said = "the garment’s dye lot moves the colour"
+    said = "the garment’s dye lot changes the colour"
     assert said in phone.get(f"/runs/{run}/comparison").text
     for what in ("customer", "comparison"):
         assert said in paper(phone, run, what, anyway="yes")
@@ -326,7 +326,7 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
     assert [word for word in own if word in told] == []
     assert all(word in inside for word in (*NAMES, "secret note", shown(bucket)))
     for wanted in (
-        "Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot moves the colour", "by the shop, 20",
+        "Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot changes the colour", "by the shop, 20",
         "The same as before: artwork, mesh, ink", "ΔE00 0", "The same to the eye", "Compared with the print of",
     ):  # fmt: skip
         assert wanted.casefold() in outside.casefold(), wanted
@@ -390,13 +390,13 @@ def test_papers_with_an_address_need_one(press: Shop, printed: Any, phone: Flask
     second = printed[3]
     for what in ("comparison", "set-up"):
         refused = phone.post(f"/print/run/{second}", data={"what": what})
-        assert refused.status_code == 422 and "No address is set" in refused.text
+        assert refused.status_code == 422 and "The QR codes have no address to lead to" in refused.text
         assert paper(phone, second, what, anyway="yes")
     assert store_printed.of_run(press.db, printed[1].code, second)  # and nothing of what was refused
     assert len(store_printed.of_run(press.db, printed[1].code, second)) == 2
     printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
     text = paper(phone, second, "set-up")
-    for wanted in ("Set-up sheet", "Press 1", "7 s", "target: job sheet", "lot L8; run 1: lot L7",
+    for wanted in ("Set-up sheet", "Press 1", "7 s", "target: job sheet", "lot L8; last time, run 1: lot L7",
                    "Boris: mind the edge", "http://192.0.2.7:8600/t/", "Vera Lind"):  # fmt: skip
         assert wanted in text, wanted
     refused = phone.post(f"/print/run/{second}", data={"what": "set-up", "paper": "A9"})

@@ -192,7 +192,7 @@ def test_nobody_goes_past_a_torn_mesh(
     run = start_run(press, shop, job)
     sign_in(press, "Di Novak")
     page = press.get(f"/runs/{run}?screen={torn}").text
-    assert ">STOP<" in page and "Nobody may override this" in page and 'name="override"' not in page
+    assert ">STOP<" in page and "Nobody may hang this screen" in page and 'name="override"' not in page
     sent = {"screen": torn, "head": "1", "station": "1", "override": "customer agreed"}
     assert post(press, run, "hang", **sent).status_code == 409
 
@@ -340,7 +340,7 @@ def test_a_job_changed_under_its_run_is_marked(
     job = shop.job()
     run = start_run(press, shop, job)
     jobs_acts.change(shop.db, shop.manager, job, read(two_colours(title="New name")), post=fresh(), now=NOW)
-    assert "The job was changed since" in press.get(f"/runs/{run}").text
+    assert "The job changed after this run was planned" in press.get(f"/runs/{run}").text
     assert "job changed since" in press.get("/press").text
 
 
@@ -496,7 +496,7 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     assert post(press, run, "start", override="it will do").status_code == 403 and not story(db, run).started_at
     lead = sign_in(client, "Cy Marsh")
     page = lead.get(f"/runs/{run}").text
-    assert 'name="override"' in page and "Override: first print approved" in page
+    assert 'name="override"' in page and "First print approved anyway" in page
     assert "cured again after a test" in page and "no other screen in time" not in page
     assert post(lead, run, "approve", **sent, override="wash test passed").status_code == 303
     assert post(lead, run, "start").status_code == 303  # gone past once for the run
@@ -522,7 +522,7 @@ def test_an_approval_given_again_is_said_to_be_the_last_one_everywhere(
     assert post(lead, run, "swap", old=blue, new=spare, why="torn", seen="ok").status_code == 303
     assert post(lead, run, "approve", **sent, how="piece in hand").status_code == 303
     page = lead.get(f"/runs/{run}").text
-    assert page.count("First print approved by Cy Marsh") == 1 and "It was approved again: before that" in page
+    assert page.count("First print approved by Cy Marsh") == 1 and "Approved again; before that:" in page
     assert "; approved again, " in page.split("Cautions and overrides")[1]
 
 
@@ -701,7 +701,7 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     lacks = f"position 1 ({white[:5]}-{white[5:]}), 3 ({blue[:5]}-{blue[5:]})"
     assert lacks in page and page.count(f'href="/jobs/{waits.code}"') == 1
     for path in ("/screen-room", "/desk"):
-        assert re.search(rf"on press for another print:\s*(</\w+>\s*)*run {run}", press.get(path).text), path
+        assert re.search(rf"on press now for another print:\s*(</\w+>\s*)*run {run}", press.get(path).text), path
     assert "0 of 2 screens ready, 2 on the way" in press.get(f"/jobs/{waits.code}").text
     shop.screen(waits, 1)  # a second one: nobody waits for that
     assert f"position 3 ({blue[:5]}" in press.get(f"/runs/{run}").text
@@ -816,7 +816,7 @@ def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, pre
     found = find.screen(db, white)
     screens.log(db, shop.maker, found, "tension", form(slack), post=fresh(), now=clock())
     page = press.get(f"/runs/{run}?screen={white}").text
-    assert "STOP" in page and "?swap=" in page and "Override and hang it" not in page
+    assert "STOP" in page and "?swap=" in page and "Hang this screen anyway" not in page
 
 
 def test_a_wrong_screen_takes_the_place_that_is_chosen(
@@ -849,7 +849,7 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(
     del sheet["placement"][0]["station"][1:]
     jobs_acts.change(shop.db, shop.manager, job, read(sheet), post=fresh(), now=NOW)
     page = press.get(f"/runs/{run}").text
-    assert "this run keeps version 1, the job is at version 2" in page
+    assert "this run has version 1, the job is at 2" in page
     assert f"The job no longer asks for this: blue ({blue[:5]}-{blue[5:]})" in page
     assert page.count("The job no longer asks for") == 2, "on top, and at its row"
     assert post(press, run, "finish", good="12", then="keep").status_code == 409, "nobody said why it is printed"
@@ -1168,7 +1168,7 @@ def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: Flas
     run, blue = start_run(press, shop, job), shop.screen(job, 3)
     assert "1 screen still to hang" in press.get(f"/runs/{run}").text
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
-    assert "Not printed here: no screen is needed." in press.get(f"/runs/{run}").text
+    assert "Not printed in this run: no screen is needed." in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "start", garment="1").status_code == 303
     assert post(press, run, "count", good="30").status_code == 303
@@ -1209,7 +1209,7 @@ def test_a_run_that_another_one_followed_is_no_printing_one(shop: Shop, press: F
     assert post(press, run, "cross-out", crosses=finish, why="not done").status_code == 303
     assert story(db, run).state == "finished" and db["runs"].get(run)["state"] == "finished"
     page = press.get(f"/runs/{run}").text
-    assert '<span class="tag">finished</span>' in page and "<p>Finished –:" not in page
+    assert "<b>finished</b>" in page and "<p>Finished –:" not in page
     assert f"run {run} " not in press.get("/press").text and following != run and sound.check(db) == []
 
 
@@ -1357,7 +1357,10 @@ def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_othe
         """The products that name the ink, those that fit by their kind alone, those of another colour or series."""
         page = press.get(f"/runs/{run}?part=all").text
         found = re.findall(rf'name="s{station}\.bucket" value="\w+"[^>]*><span>[^ ]+ · ([^<]*)', page)
-        ranks = [2 if " – ! another " in one else int(one.endswith(" – any of this kind")) for one in found]
+        ranks = [
+            2 if " – ! another " in one else int(one.endswith(" – right kind of ink; colour not noted"))
+            for one in found
+        ]
         assert len(found) == 5 and ranks == sorted(ranks)  # the named ones come first
         parts = [{one.split(" – ")[0] for one, rank in zip(found, ranks, strict=True) if rank == n} for n in range(3)]
         return tuple(parts)
@@ -1377,7 +1380,7 @@ def test_other_lots_stand_beside_the_approval(
     sign_in(press, "Cy Marsh")
     job = discharge_job(shop)
     run = hang_discharge(press, shop, job)
-    dye = "dye lot moves the colour"
+    dye = "dye lot changes the colour"
     assert post(press, run, "sheet", **{"s3.ink_lot": "B-1", "run.garment_lot": "L-7"}).status_code == 303
     page = press.get(f"/runs/{run}").text.split('action="/runs/')[1]
     assert dye in page and "ink lot" not in page  # nothing to hold it against yet
@@ -1387,7 +1390,7 @@ def test_other_lots_stand_beside_the_approval(
     lots = {"s3.ink_lot": "B-2", "run.garment_lot": "L-8"}
     assert post(press, second, "sheet", **lots).status_code == 303
     form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
-    ink, garment = f"ink lot B-2; run {run}: B-1.", f"Heavy tee: lot L-8; run {run}: lot L-7."
+    ink, garment = f"ink lot B-2; last time, run {run}: B-1.", f"Heavy tee: lot L-8; last time, run {run}: lot L-7."
     for told in (dye, f"Position 3 (blue): {ink}", garment):
         assert told in form_of_approval, told
     assert post(press, second, "sheet", **{"s3.ink_lot": "b-1", "run.garment_lot": "L-7"}).status_code == 303
@@ -1626,19 +1629,19 @@ def test_what_will_differ_is_folded_once_a_screen_hung(
 
 def test_a_pause_says_the_count_so_far_and_when_all_hang_again(shop: Shop, press: FlaskClient) -> None:
     run, white, blue = ready_to_print(press, shop, shop.job())
-    assert '<span class="tag">approved, not started</span>' in press.get(f"/runs/{run}").text
+    assert "<b>approved, not started</b>" in press.get(f"/runs/{run}").text
     assert post(press, run, "start").status_code == 303
     assert post(press, run, "pause", good="35", misprinted="2", cause="ink").status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "35 of 60 good, 2 misprinted so far" in page and "paused, screens off" in page
+    assert "So far 35 good of 60 ordered, 2 misprinted" in page and "paused, screens off" in page
     for code, station, told in ((white, "1", "screens hang again in part"), (blue, "3", "all screens hang again")):
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
         page = press.get(f"/runs/{run}").text
-        assert f"paused, {told}</span>" in page and "paused, screens off" not in page
-    assert "35 of 60 good" in page and "all its screens hang again – next: go on printing" in page
+        assert f"paused, {told}</b>" in page and "paused, screens off" not in page
+    assert "35 good of 60 ordered" in page and "all its screens hang again – next: go on printing" in page
     assert "paused, all screens hang again" in press.get("/press").text
     assert post(press, run, "start").status_code == 303
-    assert '<span class="tag">printing</span>' in press.get(f"/runs/{run}").text
+    assert "<b>printing</b>" in press.get(f"/runs/{run}").text
 
 
 def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: FlaskClient) -> None:
@@ -1675,7 +1678,7 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     read = {"lab.3": "61 -5 29", "lab_conditions": "D50, 2°, bench instrument"}
     assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
     page = press.get(f"/runs/{run}").text
-    before = page.split("Override and start printing</button>")[0]
+    before = page.split("Start printing anyway</button>")[0]
     assert '<div class="verdict stop"' in before and "22.9" in before
     assert "3. blue: L* 61, a* -5, b* 29" in page
     assert post(press, run, "start").status_code == 409
@@ -1708,7 +1711,7 @@ def test_a_finished_run_tells_what_came_up(
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
     other, _white, _blue = hang_both(press, shop, shop.job(title="Other tees"), shop.other_press)
     assert post(press, other, "sheet", **{"s3.strokes": "2"}).status_code == 303
-    said = "Set-up noted – position 3 · As the target, all at once: position 1, 2, the whole run"
+    said = "Set-up noted – position 3 · As the target, not looked at one by one: position 1, 2, the whole run"
     assert f"{said} · 3, Strokes from 1 to 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text
@@ -1762,8 +1765,8 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     page = press.get(f"/runs/{run}").text
     told = text_of(page.split("No approval counts")[1].split("</section>")[0])
     assert told.startswith("The approval by Cy Marsh, ") and "was crossed out by Cy Marsh, " in told
-    assert ": wrong print." in told and "It had: a sample, drawer 4, a photo" in told
-    assert approved["photo"] in page and f"the next run has: approved run {first}." in told
+    assert ": wrong print." in told and "The approval had: a sample, drawer 4, a photo" in told
+    assert approved["photo"] in page and f"The next run takes: approved run {first}." in told
     assert "These settings are the target" not in page and "Approve its first print again" in told
     other, _white, _blue = hang_both(press, shop, job)
     assert f"Target: approved run {first}." in press.get(f"/runs/{other}").text  # what the page said comes true
@@ -1830,7 +1833,9 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
         boxes = [one.bounding_box() for one in phone.locator(part).all()]
         assert len(boxes) == 8 and len({round(box["y"]) for box in boxes}) <= 4  # two or three beside each other
         assert max(box["x"] + box["width"] for box in boxes) > 1100
-    assert "Nothing is asked or noted here." in phone.locator("main").inner_text()  # the cool-down, without a time
+    assert (
+        "Nothing is asked or noted for this head." in phone.locator("main").inner_text()
+    )  # the cool-down, without a time
 
 
 @pytest.mark.browser
@@ -1869,7 +1874,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     with answered(phone):  # the band of a phone that scans for the run stands above all
         phone.get_by_role("button", name="Scan with this phone").tap()
     assert phone.locator(".doing").is_visible()
-    wanted = ["Count, go on printing", "The press stopped", "Swap screen", "Pause the run", "Finish the run"]
+    wanted = ["Enter count, keep printing", "Log a press stop", "Swap screen", "Pause the run", "Finish the run"]
     for dark_view in (False, True):
         if dark_view:
             with answered(phone):
@@ -1888,10 +1893,10 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
             assert shot.getchannel("B").getextrema() == (0, 0)
         phone.set_viewport_size({"width": 360, "height": 740})
         phone.reload()
-    phone.locator("summary", has_text="The press stopped").tap()
+    phone.locator("summary", has_text="Log a press stop").tap()
     phone.locator("form[action$='/stop'] label.tile", has_text="pinhole").tap()
     with answered(phone):
-        phone.get_by_role("button", name="Note the press stop").tap()
+        phone.get_by_role("button", name="Log the press stop").tap()
     assert [one["cause"] for one in story(shop.db, run).stops] == ["pinhole"]
 
 

@@ -315,7 +315,7 @@ def test_a_racks_ticks_without_scripts(room, db, ada):
 
     assert ticked(f"/places/{rack}?step=coat") == []  # what is put away is ticked by whoever took it in hand
     page = room.get(f"/places/{rack}?step=coat").text
-    assert "Coat all that are ticked" in page and 'data-one="Coat {n}"' in page
+    assert "Log all ticked: coated" in page and 'data-one="Log {n}: coated"' in page
     links = [unescape(one) for one in re.findall(r'href="([^"]*tick=[^"]*)"', page)]
     assert [one.rpartition("tick=")[2] for one in links] == ["none#screens", "due#screens", "all#screens"]
     assert [len(ticked(one.partition("#")[0])) for one in links] == [0, 4, 5]
@@ -377,7 +377,7 @@ def test_a_crossing_out_that_names_nothing_here_comes_back_with_what_was_typed(
             answer = room.post(f"/{kind}/{thing}/cross-out", data={**named, "why": "typed <twice>"})
             said = words(answer.text)
             assert answer.status_code == 422, said
-            assert "There is no entry" in said or "is about another thing" in said
+            assert "There is no entry" in said or "That entry belongs to" in said
             _action, again = Forms(answer.text).find(f"/{kind}/{thing}/cross-out")
             assert again["crosses"] == [wrong] and again["why"][-1] == "typed <twice>" and again["entry"] != [wrong]
     assert db.table("entries").count == before and check(db) == []

@@ -179,7 +179,7 @@ class Way:
         self.phone.tap(self.phone.button("First print approved", form))
 
     def count(self, good: int, misprinted: int = 0) -> None:
-        fold = self.phone.unfold("Count, go on printing")
+        fold = self.phone.unfold("Enter count, keep printing")
         self.phone.number(fold, "good", str(good))
         if misprinted:
             self.phone.number(fold, "misprinted", str(misprinted))
@@ -292,7 +292,7 @@ def reorder(way: Way) -> None:
     if phone.dark:
         assert phone.page.get_by_text("Write it later, in daylight.").is_visible()
         phone.dark = False
-        phone.tap(phone.button("Daylight"))
+        phone.tap(phone.button("Switch to daylight"))
     phone.page.fill("#due", (NOW.date() + timedelta(days=40)).isoformat())
     phone.tap(phone.button("Enter the reorder"))
     code = phone.page.url.partition("?")[0].rpartition("/")[2]
@@ -308,7 +308,7 @@ def reorder(way: Way) -> None:
 def whole(way: Way, heads: int) -> None:
     if way.phone.dark:
         way.phone.page.goto("/sign-in")
-        way.phone.tap(way.phone.button("Safelight"))
+        way.phone.tap(way.phone.button("Switch to safelight"))
     way.hold("Bo Lind")
     for placement in (1, 2):
         number = way.set_up(placement)

@@ -97,11 +97,20 @@ RETIRED = {
     "history, details and log": r"its whole life|all about it\b",
     "out of date": r"says the truth|leads astray",
     "shown too often": r"\bnags?\b",
+    "like it, the same": r"\balike\b(?! to the eye)|\bits (like|sort)\b|\bof (its|this) sort\b",
+    "the same unit, emulsion and mesh": r"\bcombinations?\b",
+    "the middle, half": r"\bmedians?\b",
+    "on the list, add": r"\bregistered\b|\bregisters? (it|the first|screens|them)\b",
+    "is not a": r"\b(is|are) no (?!longer\b|surer\b|more\b)(?<!there is no )(?<!there are no )",
+    "belongs to": r"\banother thing\b",
+    "judged by eye": r"\bnamed by eye\b",
+    "exposure step, step wedge": r"\brun a step wedge\b",
 }
 """What is said now, and what was said before: a second word for the same thing, or one that nobody says at a press."""
 
 STILL_SAID = {
     "the makers of 21-step grey scales: 0.15 of density a step, half a stop": "a source, in its own words",
+    "judgement: published advice only says that the screens of one job should be alike (points of new mesh)": "source",
 }
 """Texts in which a retired word means something else, each with why."""
 

@@ -41,7 +41,7 @@ TO_DO = {
     "washout": (N_("Wash out {n} screen"), N_("Wash out {n} screens")),
     "check": (N_("Check {n} screen on the light table"), N_("Check {n} screens on the light table")),
     "expose": (N_("Expose {n} screen"), N_("Expose {n} screens")),
-    "image": (N_("{n} screen is coated and dry, to image"), N_("{n} screens are coated and dry, to image")),
+    "image": (N_("Image {n} coated screen"), N_("Image {n} coated screens")),
     "clean": (N_("Clean {n} screen that came off a press"), N_("Clean {n} screens that came off a press")),
     "strip": (N_("Reclaim {n} screen"), N_("Reclaim {n} screens")),
     "decide": (
@@ -96,7 +96,7 @@ GROUP_WORDS = {
 
 DESK_PAGES = (
     ("/desk", N_("Desk")),
-    ("/desk/short", N_("Frames short")),
+    ("/desk/short", N_("Where frames run out")),
     ("/desk/pool", N_("Frames: have and need")),
     ("/desk/wrong", N_("What goes wrong")),
     ("/desk/limits", N_("Warnings shown too often")),
@@ -227,7 +227,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
         case Has.ON_PRESS:
             return _("on press"), _("run {number}").format(number=life.run) if life.run else ""
         case Has.ELSEWHERE:
-            return _("on press for another print:"), _("run {number}").format(number=life.run)
+            return _("on press now for another print:"), _("run {number}").format(number=life.run)
         case Has.UNDER_WAY:
             return _("on the way:"), " · ".join([", ".join(_on_the_way(progress, life, ready_at)), on])
         case Has.OFF_PRESS:

@@ -193,7 +193,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
     reach = control.OUTSIDE * found.spread if found.spread else None
     x_low, x_high = charts.reach([day for day, _off, _apart in drawn], room=0.03)
     y_low, y_high = charts.reach([off for _day, off, _apart in drawn], *((-reach, reach) if reach else ()))
-    levels = [LevelLine(0.0, _("its like"))]
+    levels = [LevelLine(0.0, _("same as the others"))]
     if reach:
         levels = [LevelLine(reach, _("upper")), *levels, LevelLine(-reach, _("lower"))]
     if found.drifted is not None:
@@ -206,7 +206,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
     if outside:
         series.append(Series(outside, _("outside"), "cross", ""))
     return charts.chart(
-        _("Steps above or below step wedges alike, one after another"),
+        _("Step wedges by day: steps higher or lower than others with the same unit, emulsion and mesh"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("steps"), y_low, y_high),
         series,
@@ -218,20 +218,27 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
     """What a chart shows, line by line: a mark, a text, what more there is to say."""
     strips = ngettext("{n} step wedge", "{n} step wedges", len(found.held)).format(n=len(found.held))
     if not found.judged or found.spread is None:
-        few = _("{strips}: too few to say anything; those after the first {baseline} with their like are judged.")
+        few = _("{strips}: too few to say anything. Judging starts after the first {baseline} that can be compared.")
         said = [("", few.format(strips=strips, baseline=control.BASELINE), "")]
     else:
-        sorts = ngettext("{n} sort", "{n} sorts", found.groups).format(n=found.groups)
-        usual = _("{strips} of {sorts}; two in three lie within {spread} steps of their like")
+        sorts = ngettext("{n} group", "{n} groups", found.groups).format(n=found.groups)
+        usual = _(
+            "{strips} in {sorts} (a group: same unit, emulsion and mesh); "
+            "two in three lie within {spread} steps of their group"
+        )
         said = [("", usual.format(strips=strips, sorts=sorts, spread=f"{found.spread:.1f}"), "")]
     if found.drifted is not None:
         place = found.drifted.place
-        off = f"{abs(found.off[place] or 0.0):.1f}"
+        off = found.off[place] or 0.0
         if found.drifted.how == "outside":
-            what = _("step {step}, {off} steps off its like").format(step=f"{found.held[place]:g}", off=off)
+            what = (
+                _("step {step} held, {off} steps higher than others with the same unit, emulsion and mesh")
+                if off > 0
+                else _("step {step} held, {off} steps lower than others with the same unit, emulsion and mesh")
+            ).format(step=f"{found.held[place]:g}", off=f"{abs(off):.1f}")
         else:
-            what = _("from here on the step wedges add up to the same side")
-        look = _("look at the lamp, the glass and the bucket, and run a step wedge")
+            what = _("from here on the step wedges keep coming out on one side: all higher, or all lower, than before")
+        look = _("look at the lamp, the glass and the bucket, and shoot a step wedge")
         said.append(("!", _("Moved on {day}").format(day=local_date(found.at[place])), f"{what}; {look}"))
     elif found.judged:
         fine = ngettext(
@@ -242,8 +249,10 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
         said.append(("✓", fine.format(n=found.judged), ""))
     for place in found.apart:
         day, step = local_date(found.at[place]), f"{found.held[place]:g}"
-        why = _("step {step}, among the first ones: find out what was different that day").format(step=step)
-        said.append(("!", _("Step wedge of {day} far from its like").format(day=day), why))
+        why = _("step {step} held, on one of the first step wedges: find out what was different on that day").format(
+            step=step
+        )
+        said.append(("!", _("Step wedge of {day}: far from the others").format(day=day), why))
     return said
 
 
@@ -315,13 +324,17 @@ REASON_WORDS = {
     "tension-not-measured": N_("tension never measured"),
     "tension-old": N_("tension measured long ago"),
     "tension-old-stencils": N_("tension measured many stencils ago"),
-    "tension-far-from-neighbours": N_("tension far from the neighbours’"),
+    "tension-far-from-neighbours": N_("tension far from the other screens’"),
     "check-missing": N_("not checked on the light table"),
     "mesh-thread-unknown": N_("thread of the mesh not known"),
     "mesh-substitute": N_("another mesh, accepted"),
     "emulsion-not-known": N_("emulsion not noted"),
     "emulsion-not-fit": N_("emulsion does not withstand the ink"),
-    "named-by-eye": N_("stencil named by eye"),
+    "named-by-eye": N_("image judged by eye"),
+    "checked-wet": N_("checked while still wet"),
+    "tension-provisional": N_("tension measured before the mesh had settled"),
+    "stencil-weak": N_("weak stencil"),
+    "bucket-past-time": N_("bucket expired"),
     "tape-off": N_("an image to tape off"),
     "print-order-changed": N_("print order changed"),
     "taken-off-worn": N_("came off the press worn"),

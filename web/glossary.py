@@ -14,16 +14,19 @@ WORDS = (
             (N_("frame"), N_("Bare aluminium or wood, with mesh or without. It carries no image yet.")),
             (
                 N_("screen"),
-                N_("A frame with mesh, once it carries a stencil or is about to. It has a tag with a code."),
+                N_(
+                    "A frame with mesh that carries a stencil, or is being made ready for one. It has a tag with a "
+                    "code."
+                ),
             ),
             (N_("mesh"), N_("The cloth on the frame. Its count says how many threads, its thread how thick they are.")),
             (
                 N_("tension"),
-                N_("How tight the mesh is, in newtons per centimetre. Slack mesh prints blurred and shifts."),
+                N_("How tight the mesh is, in newtons per centimetre. Slack mesh blurs the print and shifts colours."),
             ),
             (
                 N_("retension"),
-                N_("Tighten the mesh of a roller frame. On a glued frame only new mesh helps: restretch."),
+                N_("Tighten the mesh of a roller frame. A glued frame needs new mesh instead (restretch)."),
             ),
             (
                 N_("tag"),
@@ -102,7 +105,7 @@ WORDS = (
             (N_("unknown"), N_("Nobody noted what is needed to judge it. Measure it or note it.")),
             (N_("override"), N_("Go on against a stop. Your name and reason stay in the log.")),
             (N_("cross out"), N_("Take back a line of the log. It stays readable, but counts no more.")),
-            (N_("limits"), N_("The figures that the shop judges by. Each names where it comes from.")),
+            (N_("limits"), N_("The figures that the shop judges by. Each says where it comes from.")),
             (N_("expired"), N_("Older than its kind keeps, such as mixed emulsion or catalysed ink.")),
             (N_("missing"), N_("Not on its place at a stock-take. A scan brings it back.")),
         ),

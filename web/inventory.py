@@ -103,7 +103,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Inventor
     if args["separation"]:
         separation = row_number(args["separation"])
         if jobs.separation(g.db, separation) is None:
-            faults["separation"] = _("Images are named by their numbers, as the job shows them.")
+            faults["separation"] = _("Give the images by their numbers, as the job shows them.")
     return due_list(
         g.db,
         args["due"] if args["due"] in DUE else "",
@@ -175,7 +175,7 @@ def _new_form(values: Mapping[str, Any], faults: Mapping[str, str] | None = None
     step = SCREEN_STEPS["stretch"]
     options = options_for(g.db, None, step, values)
     return step_form(
-        g.db, step, "/screens/new", values, options, faults=faults, entry=entry, button=_("Register and give codes")
+        g.db, step, "/screens/new", values, options, faults=faults, entry=entry, button=_("Add them and give codes")
     )
 
 

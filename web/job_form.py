@@ -98,7 +98,7 @@ _PLACE_ON_PRESS = (
 STATIONS = {
     "print": (
         JobField("colour", N_("Colour"), needed=True),
-        JobField("separation", N_("Image, if not named by its colour")),
+        JobField("separation", N_("Name of the image, if not its colour")),
         JobField("ink", N_("Ink"), "ink", needed=True),
         JobField("mesh.count", N_("Mesh"), "mesh", needed=True),
         JobField("mesh.thread", N_("Thread"), "number", "um"),

@@ -80,7 +80,7 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
     retired = [one.name for one in places.units(g.db, retired=True)]
     known = {one.casefold(): one for one in (*learning_now.units_of(g.db), *retired)}
     if name.casefold() not in known:
-        raise NotFound(_("There is no exposure unit “{name}” here.").format(name=name[:60]), "name")
+        raise NotFound(_("This shop has no exposure unit “{name}”.").format(name=name[:60]), "name")
     story = learning_now.lamp_story(g.db, known[name.casefold()], g.now)
     wanted = learning_now.taught(g.db, story.name, g.now)
     return page(
@@ -126,7 +126,7 @@ def drift_chart(story: learning_now.LampStory) -> Markup | None:
         levels.append(LevelLine(due, _("lamp due")))
     levels += [LevelLine(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
     return charts.chart(
-        _("Time wanted, against the first step wedges of each lamp"),
+        _("Exposure time wanted, compared with the first step wedges of each lamp"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("time wanted, % of the first"), y_low, y_high, lambda ratio: f"{100 * ratio:.0f}"),
         series,
@@ -143,8 +143,13 @@ def drift_text(drift: lamps.Drift) -> str:
             strips=strips, least=lamps.LEAST_STRIPS
         )
     now, low, high = (measured(round(100 * one), "%") for one in (drift.latest, drift.low, drift.high))
-    sorts = ngettext("{n} combination", "{n} combinations", drift.combinations).format(n=drift.combinations)
-    said = _("It takes {now} of its first time, surely between {low} and {high}: by {strips} of {sorts}.")
+    sorts = ngettext("{n} mix of emulsion and mesh", "{n} mixes of emulsion and mesh", drift.combinations).format(
+        n=drift.combinations
+    )
+    said = _(
+        "The lamp now takes {now} of the time it took when new, surely between {low} and {high}: by {strips} of "
+        "{sorts}."
+    )
     return said.format(now=now, low=low, high=high, strips=strips, sorts=sorts)
 
 

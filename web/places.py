@@ -61,15 +61,15 @@ FOR_MANY = (
 """Steps that many screens may take together; the others ask something of each."""
 
 SHORT = {
-    "degrease": (N_("Degrease all that are ticked"), N_("Degrease {n}")),
-    "coat": (N_("Coat all that are ticked"), N_("Coat {n}")),
-    "expose": (N_("Expose all that are ticked"), N_("Expose {n}")),
-    "washout": (N_("Wash out all that are ticked"), N_("Wash out {n}")),
-    "check": (N_("Check all that are ticked"), N_("Check {n}")),
-    "harden": (N_("Harden all that are ticked"), N_("Harden {n}")),
-    "clean": (N_("Clean all that are ticked"), N_("Clean {n}")),
-    "rack": (N_("Put away all that are ticked"), N_("Put away {n}")),
-    "strip": (N_("Reclaim all that are ticked"), N_("Reclaim {n}")),
+    "degrease": (N_("Log all ticked: degreased"), N_("Log {n}: degreased")),
+    "coat": (N_("Log all ticked: coated"), N_("Log {n}: coated")),
+    "expose": (N_("Log all ticked: exposed"), N_("Log {n}: exposed")),
+    "washout": (N_("Log all ticked: washed out"), N_("Log {n}: washed out")),
+    "check": (N_("Log all ticked: checked"), N_("Log {n}: checked")),
+    "harden": (N_("Log all ticked: hardened"), N_("Log {n}: hardened")),
+    "clean": (N_("Log all ticked: cleaned"), N_("Log {n}: cleaned")),
+    "rack": (N_("Log all ticked: put away"), N_("Log {n}: put away")),
+    "strip": (N_("Log all ticked: reclaimed"), N_("Log {n}: reclaimed")),
 }
 """The button of a step for many: as it is, and once a script has counted the ticks."""
 
@@ -106,7 +106,7 @@ def find(text: str) -> Place:
     issued = codes.find(g.db, code)
     place = places.get(g.db, issued.thing) if issued is not None and issued.kind == "place" else None
     if place is None:
-        raise NotFound(_("There is no place {code} here.").format(code=shown(code)), "code")
+        raise NotFound(_("This shop has no place {code}.").format(code=shown(code)), "code")
     return place
 
 
@@ -380,7 +380,7 @@ def _form(
     if step in SHORT:
         button = _(SHORT[step][0])
     else:
-        button = _("{step}: all that are ticked").format(step=_(known.title))
+        button = _("Log all ticked: {step}").format(step=_(known.title))
     return step_form(
         g.db,
         known,

@@ -262,7 +262,7 @@ def _bucket_tiles(stock: _Stock, station: int, now: str) -> tuple[Tiles, Tiles]:
         wrong = [_(OTHER_INK[reason.key]) for reason in ink_fit.against(one, station, inks, others)]
         sure = ink_fit.named(one, inks)
         said = [find.bucket_named(one), *(f"! {word}" for word in wrong)]
-        said += [] if sure or wrong else [_("any of this kind")]
+        said += [] if sure or wrong else [_("right kind of ink; colour not noted")]
         said += [f"! {_('expired')}"] if one.past(g.now) else []
         own = _("in use at position {station}").format(station=station)
         said += [told for told in stock.used.get(one.code, ()) if told != own]

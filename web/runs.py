@@ -452,7 +452,7 @@ def _next_part(number: int, form: Form) -> str:
 def _start_word(plan: run_plan.Plan, passing: bool) -> str:
     """What the button says that starts the run, or goes on with it."""
     if passing:
-        return _("Override and go on printing") if plan.story.started_at else _("Override and start printing")
+        return _("Go on printing anyway") if plan.story.started_at else _("Start printing anyway")
     return _("Go on printing") if plan.story.started_at else _("Start printing")
 
 

@@ -146,11 +146,11 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
     what = f"{asked.image.name}, {asked.mesh}"
     match verdict.level:
         case Level.STOP:
-            fits = _("Does not fit: {what}")
+            fits = _("This screen does not fit: {what}")
         case Level.UNKNOWN:
-            fits = _("Nobody can tell whether it fits: {what}")
+            fits = _("Not known whether this screen fits: {what}")
         case _:
-            fits = _("It fits: {what}")
+            fits = _("This screen fits: {what}")
     carried = life.stencil.separations if life.stencil and life.standing in IMAGE_ON else ()
     substitute = any(reason.key.startswith("mesh-") and reason.level is Level.STOP for reason in verdict.reasons)
     return page(

@@ -100,7 +100,7 @@ def find_screen(text: str) -> tuple[screens.Screen, str]:
     code = _code(text)
     found = screens.behind(g.db, code)
     if found is None:
-        raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
+        raise NotFound(_("This shop has no screen {code}.").format(code=shown(code)), "code")
     screen, replaced = found
     return screen, code if replaced else ""
 
@@ -152,7 +152,7 @@ def notes_of(life: Life) -> list[str]:
     stencil = life.stencil
     if stencil is not None and stencil.condition and life.standing is not Standing.ON_PRESS:
         words = dict(steps.CONDITIONS)
-        said = _("It came off the press: {condition}. Look it over; a good check clears that.")
+        said = _("This screen came off the press: {condition}. Look it over; a good check clears that.")
         out.append(said.format(condition=_(words.get(stencil.condition, stencil.condition))))
         if needs.going(life) == "worn":
             out.append(_("Until then it covers no job."))
@@ -161,7 +161,7 @@ def notes_of(life: Life) -> list[str]:
         what = _(words.get(stencil.fault, "")) or _("not said what")
         out.append(_("The last washout or check found a fault: {fault}.").format(fault=what))
     if stencil is not None and stencil.by_eye is not None:
-        out.append(_("The image was named by eye; another person’s good check makes it sure."))
+        out.append(_("The image was judged by eye; another person’s good check makes it sure."))
     return out
 
 
@@ -462,7 +462,9 @@ def log_step(code: str, step: str) -> AnyResponse:
             g.db, actor(), find_screen(at)[0].life, step, {"result": one_of(sent, "result")}
         )
         if alone and not one_of(sent, "secret") and not fresh_secret() and not saved_by_me(post):
-            message = _("You named by eye what is on it, and you work alone: your PIN counts as a second look.")
+            message = _(
+                "You judged by eye what is on this screen, and you work alone: your PIN counts as a second look."
+            )
             raise Refused(message, "secret")
         if alone or step == "cross-out" or one_of(sent, "override"):
             confirm_once(step, sent, post)

@@ -151,9 +151,7 @@ def stocktake_put_right(code: str) -> AnyResponse:
     going = [one for one in _others(place) if one.at and g.now - read_stamp(one.at) <= stock.STILL]
     if going and not one_of(sent, "still"):
         names = ", ".join(one.who for one in going)
-        return _stocktake(
-            place, 409, still=_("{names} is still scanning here. Finish all the same?").format(names=names)
-        )
+        return _stocktake(place, 409, still=_("{names} is still scanning here. Finish anyway?").format(names=names))
     seen, gone = _seen(place), set(sent.get("gone", ()))
     found = stock.compare(g.db, place, seen)
     stay = [one.id for one in found.missing if str(one.code) not in gone]

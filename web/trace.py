@@ -42,9 +42,7 @@ def trace_start() -> AnyResponse:
     if len(hits) == 1:
         return redirect(hits[0].path)
     open_ones = buckets.open_ones(g.db, limit=60)
-    nothing = _(
-        "Nothing here goes by “{text}”: no code, no painted mark, no customer’s number of a job, no maker’s lot."
-    )
+    nothing = _("Nothing found for “{text}”: no code, no painted mark, no customer’s number of a job, no maker’s lot.")
     return desk_page(
         "trace_start.html",
         404 if asked and not hits else 200,
@@ -132,7 +130,7 @@ def trace(code: str) -> AnyResponse:
         title = _("What bucket {code} went into").format(code=shown(bucket.code))
         return _trace(found, "bucket", title, f"/desk/trace/{bucket.code}.csv", bucket=bucket)
     if issued is None or issued.kind != "job":
-        raise NotFound(_("There is no bucket and no job {code} here.").format(code=text[:20]), "code")
+        raise NotFound(_("This shop has no bucket and no job {code}.").format(code=text[:20]), "code")
     job = find.job(g.db, text)
     found = traces.trace_job(g.db, job.id)
     if as_file:

@@ -86,7 +86,7 @@ def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_s
         raise (store.trouble.trouble_of(error, beside) or error) from None
     except OSError as error:
         raise NotNow(
-            _("{file} cannot be written: {error}. Nothing was left there; name another place.").format(
+            _("{file} cannot be written: {error}. Nothing was left there; give another place.").format(
                 file=file, error=error.strerror or error
             )
         ) from None
@@ -95,17 +95,17 @@ def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_s
 
 def _may_write(file: Path, force: bool) -> None:
     if not file.parent.is_dir():
-        raise NotNow(_("There is no folder {folder}: make it, or name another place.").format(folder=file.parent))
+        raise NotNow(_("There is no folder {folder}: make it, or give another place.").format(folder=file.parent))
     if file.is_symlink():
-        raise NotNow(_("{file} is a link: name the file itself.").format(file=file))
+        raise NotNow(_("{file} is a link: give the file itself.").format(file=file))
     if file.exists() and not is_backup(file):
-        raise NotNow(_("{file} is there and is no backup: name another file.").format(file=file))
+        raise NotNow(_("{file} exists already and is not a backup: give another file name.").format(file=file))
     if file.exists() and not force:
         raise _stands(file)
 
 
 def _stands(file: Path) -> NotNow:
-    return NotNow(_("{file} is there: name another file, or put this one in its place with --force.").format(file=file))
+    return NotNow(_("{file} exists already: give another file name, or replace it with --force.").format(file=file))
 
 
 def _scratch_place(folder: Path, target: Path, size: int) -> Path:
@@ -127,7 +127,7 @@ def _check_room(folder: Path, needed: int) -> None:
     there = private.room(folder)
     if there < needed:
         raise NotNow(
-            _("{folder} has {there} MB left, and this needs {needed} MB: make room, or name another place.").format(
+            _("{folder} has {there} MB left, and this needs {needed} MB: make room, or give another place.").format(
                 folder=folder, there=there // 1_000_000, needed=-(-needed // 1_000_000)
             )
         )
@@ -266,11 +266,11 @@ def _may_restore(file: Path, folder: Path) -> None:
     if folder.exists():
         private.sweep(folder, private.SCRATCH)
         if any(folder.iterdir()):
-            raise NotNow(_("{folder} is not empty: name a new folder with --data.").format(folder=folder))
+            raise NotNow(_("{folder} is not empty: give the name of a new folder with --data.").format(folder=folder))
     if not file.exists():
         raise NotNow(_("There is no file {file}.").format(file=file))
     if not is_backup(file):
-        raise NotNow(_("{file} is no backup of a shop.").format(file=file))
+        raise NotNow(_("{file} is not a backup of a shop.").format(file=file))
 
 
 def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:

@@ -85,9 +85,10 @@ def good_until(text: str, shop: ZoneInfo) -> datetime:
         stamp(until if until.tzinfo else until.replace(tzinfo=shop))
     except (ValueError, OverflowError):
         raise Refused(
-            _("“{text}” is no time: write it like 2026-03-09T14:05, or 2026-03-09 for the end of that day.").format(
-                text=text[:40]
-            ),
+            _(
+                "“{text}” cannot be read as a time. Write it like 2026-03-09T14:05, or 2026-03-09 for the end of that "
+                "day."
+            ).format(text=text[:40]),
             "good_until",
         ) from None
     return until if until.tzinfo else until.replace(tzinfo=shop)

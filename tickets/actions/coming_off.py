@@ -89,7 +89,7 @@ def picked(db: Database, story: Story, form: Form) -> Picks:
         elif value not in FIELDS[what]:
             faults.append(Fault(name, _("One of: {choices}.").format(choices=", ".join(FIELDS[what]))))
         elif each.setdefault(found[0].id, {}).setdefault(what, value) != value:
-            faults.append(Fault(name, _("This screen is named twice, with different answers.")))
+            faults.append(Fault(name, _("This screen is in the answer twice, with different words.")))
     if faults:
         raise Refused(faults)
     every = SaidOfScreen(form.one("then"), form.one("condition"))

@@ -33,16 +33,19 @@ LONGEST = 500_000
 """Lines and characters of a list that are taken at once."""
 
 COLUMNS = (
-    Column("mesh_count", N_("Mesh count with its unit, such as 230/in or 90/cm; needed")),
-    Column("mark", N_("The number painted on the frame; every frame another one")),
-    Column("thread_um", N_("Thread; empty: not known"), "um"),
+    Column("mesh_count", N_("Mesh count with its unit, such as 230/in or 90/cm (needed)")),
+    Column("mark", N_("The mark painted on the frame; every frame has its own")),
+    Column("thread_um", N_("Thread; leave empty if not known"), "um"),
     Column("mesh_colour", N_("white or dyed")),
     Column("frame", N_("aluminium, wood or roller")),
     Column("frame_size_mm", N_("Frame size, such as 585 x 790 mm or 23 x 31 in")),
-    Column("stretched_on", N_("Day of stretching, such as 2026-03-09; empty: not known")),
-    Column("stage", N_("How far it is: bare, degreased, reclaimed, to reclaim or to restretch; empty: not looked at")),
+    Column("stretched_on", N_("Day of stretching, such as 2026-03-09; leave empty if not known")),
+    Column(
+        "stage",
+        N_("How far it is: bare, degreased, reclaimed, to reclaim or to restretch; leave empty if nobody looked"),
+    ),
     Column("tension_n_per_cm", N_("Tension readings, blanks or semicolons between"), "N/cm"),
-    Column("place", N_("Name of a place of the shop")),
+    Column("place", N_("A rack, cart or cabinet of the shop, by its name")),
 )
 """The columns that a list may have, in any order."""
 
@@ -57,7 +60,7 @@ READ_AS: Mapping[str, str] = {
     "stretched_on": N_("day, year first"),
     "stage": N_("word of a list"),
     "tension_n_per_cm": N_("tension readings in N/cm"),
-    "place": N_("place of the shop"),
+    "place": N_("name of a place in the shop"),
 }
 """As what the program reads each column."""
 SHOWN = 3
@@ -208,15 +211,19 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
         cells = {name: text for name, text in zip(names, texts, strict=False) if text}
         if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
             where = _("line {number}").format(number=number)
-            faults.append(Fault(where, _("It has more columns than the first line.")))
+            faults.append(Fault(where, _("This line has more columns than the first line.")))
             continue
         try:
             frame = _frame(db, number, cells, now)
             key = screens.mark_key(frame.mark)
             if key and key in marks:
-                raise Refused(_("The mark {mark} is in line {other} too.").format(mark=frame.mark, other=marks[key]))
+                raise Refused(
+                    _("Line {other} has the mark {mark} too: give each frame its own.").format(
+                        mark=frame.mark, other=marks[key]
+                    )
+                )
             if key and screens.by_mark(db, frame.mark):
-                raise Refused(_("There is a screen with the mark {mark} already.").format(mark=frame.mark))
+                raise Refused(_("Another screen already has the mark {mark}.").format(mark=frame.mark))
             marks.setdefault(key, number)
             frames.append(frame)
         except Refused as refused:
@@ -299,7 +306,9 @@ def _day(text: str, shop: ZoneInfo, now: datetime) -> tuple[datetime | None, Fau
     except ValueError:
         day = None
     if day is None:
-        message = _("“{text}” is no day: write it like 2026-03-09.").format(text=text[:40])
+        message = _("“{text}” cannot be read as a date. Write year-month-day, such as 2026-03-09.").format(
+            text=text[:40]
+        )
         return None, Fault("stretched_on", message)
     today = now.astimezone(shop).date()
     if day > today:

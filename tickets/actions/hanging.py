@@ -119,7 +119,7 @@ def hang_lines(
 ) -> tuple[list[Entry], Verdict]:
     verdict = found.verdict
     if "already-hung" in verdict.keys and screen.life.station == station:
-        raise Refused(_("It hangs here already."), "screen")
+        raise Refused(_("This screen is already on press in this run."), "screen")
     if station not in {one.number for one in plan.asked}:
         if station is not None:
             raise Refused(_("Position {station} prints nothing in this placement.").format(station=station), "station")
@@ -172,7 +172,10 @@ def _free(plan: Plan, screen: screens.Screen, station: int | None, head: int | N
         if hung.screen == screen.id:
             if number == station:
                 continue
-            raise Refused(_("It hangs here already, at position {station}.").format(station=number), "station")
+            raise Refused(
+                _("This screen is already on press in this run, at position {station}.").format(station=number),
+                "station",
+            )
         if number == station:
             raise Refused(
                 _("Position {station} has a screen already: swap it, or take it off first.").format(station=station),

@@ -85,7 +85,7 @@ def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
     found: list[str] = []
     for place, sheet in enumerate(sheets):
         if sheet in sheets[:place]:
-            found.append(_("{title} is here twice.").format(title=sheet.title))
+            found.append(_("{title} was sent twice.").format(title=sheet.title))
             continue
         there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
         same = next((job for job in there if job.sheet == sheet), None)
@@ -119,10 +119,10 @@ def _earlier(db: Database, text: str, number: int) -> int:
         found = find_now.job(db, text)
     except NotFound:
         raise Refused(
-            _("There is no earlier job “{text}”: give its code or the customer’s number.").format(text=text)
+            _("No earlier job “{text}”. Type the job’s code or the customer’s order number.").format(text=text)
         ) from None
     if found.id == number:
-        raise Refused(_("A job is no reorder of itself."))
+        raise Refused(_("A job cannot be the reorder of itself. Choose the earlier job."))
     return found.id
 
 
@@ -148,7 +148,7 @@ def change(
         assert known is not None
         if runs.any_impressions(db, job.id):
             raise Refused(
-                _("This job has been printed, so its sheet stays as it is. Reorder {code} instead.").format(
+                _("This job has been printed, so its job sheet stays as it is. Reorder {code} instead.").format(
                     code=shown(known.code)
                 )
             )

@@ -151,13 +151,19 @@ def _read_sheet(
         found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
             faults.append(
-                Fault("same", _("Only a head that does the same thing can be copied, such as 3.1: 3 like 1."))
+                Fault(
+                    "same",
+                    _(
+                        "Copy only like from like: a print from a print, a flash from a flash. Such as 3.1: "
+                        "head 3 as head 1."
+                    ),
+                )
             )
         else:
             settings[found[0]] = found[1]
             wanted.add(found[0])
     if wanted - known:
-        message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
+        message = _("The set-up sheet has no such part. Its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
     typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
     said = SaidParts((wanted & known) | typed, set(), set(before))
@@ -172,7 +178,7 @@ def _sent_beside(db: Database, form: Form) -> tuple[str, int, list[Fault]]:
     """What comes with the settings: the picture of the press's panel, the test prints; faults."""
     panel, tests, faults = form.one("panel"), 0, []
     if panel and pictures.get(db, panel) is None:
-        faults.append(Fault("panel", _("There is no such picture here: take it again.")))
+        faults.append(Fault("panel", _("That picture did not arrive: take it again.")))
     try:
         tests = int(step_reading.read(steps.RUN_STEPS["sheet"], form.sent, tuple(form.sent))[0].get("test_prints", 0))
     except Refused as refused:

@@ -122,7 +122,7 @@ def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None
     faults = [*_name_faults(name), *_role_faults(role)]
     there = rows.find(db, name)
     if there is not None and there.left_at is None and not faults:
-        taken = _("{name} is already here: choose a name that tells the two apart.")
+        taken = _("{name} is on the list already: choose a name that tells the two apart.")
         faults.append(Fault("name", taken.format(name=there.name)))
     elif there is not None and not back and not faults:
         left = _("{name} was here before and is in the log. The same person: say so. Another one: another name.")
@@ -192,7 +192,7 @@ def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) 
 def _here(db: Database, number: int) -> Person:
     person = rows.get(db, number)
     if person is None or person.left_at is not None or person.role == "built-in":
-        raise NotFound(_("There is no such person here: choose one from the list."))
+        raise NotFound(_("Nobody of this shop has that name: choose one from the list."))
     return person
 
 
@@ -545,7 +545,7 @@ def hand_over(db: Database, token: str, name: str, now: datetime) -> SignIn:
     held = _held(db, token, now)
     person = rows.find(db, name)
     if person is None or not _may_tap(db, held, person, now):
-        raise NotAllowed(_("A tap is not enough for this name here: sign in with the PIN or password."))
+        raise NotAllowed(_("A tap is not enough for this name: sign in with the PIN or password."))
     return _save(db, replace(held, person=person.id, signed="tap", secret_at=None, seen_at=stamp(now)))
 
 

@@ -41,7 +41,7 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     if not causes:
         return None
     if set(causes) & NOBODY_PASSES:
-        raise Worse(_("Stop: nobody may override this. Take another screen."), verdict)
+        raise Worse(_("Stop: nobody may hang this screen. Take another one."), verdict)
     if "head-in-use" in causes:
         raise Worse(_("The log has a screen of another run on this head. Is it free now?"), verdict, "head_taken")
     if "hanging-elsewhere" in causes or "away" in causes:
@@ -49,13 +49,16 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     why = form.one("override")
     if not why:
         if verdict.level is Level.CAUTION:
-            message = _("Named by eye: another person logs a good check, or a press lead hangs it and gives a reason.")
+            message = _(
+                "What is on this screen was only judged by eye: another person logs a good check, or a press "
+                "lead hangs it and gives a reason."
+            )
             raise Worse(message, verdict)
         if not may_pass(actor, causes):
-            raise Worse(_("Stop. Only a press lead or a manager may override it, with a reason."), verdict)
-        raise Worse(_("Stop. Put right what is wrong, or say why you override it."), verdict)
+            raise Worse(_("Stop. Only a press lead or a manager may go on, with a reason."), verdict)
+        raise Worse(_("Stop. Put right what is wrong, or say why you go on anyway."), verdict)
     if not may_pass(actor, causes):
-        raise NotAllowed(_("Only a press lead or a manager may override this stop."), "override")
+        raise NotAllowed(_("Only a press lead or a manager may go on in spite of this stop."), "override")
     return {"who": actor.name, "person": actor.id, "why": why, "causes": causes}
 
 

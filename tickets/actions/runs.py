@@ -57,7 +57,7 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
     try:
         press = find_place(db, form.one("press"))
         if press.kind != "press":
-            faults.append(Fault("press", _("{place} is no press.").format(place=press.name)))
+            faults.append(Fault("press", _("{place} is not a press.").format(place=press.name)))
         elif press.retired_at:
             faults.append(Fault("press", _("{place} is out of use: choose another press.").format(place=press.name)))
     except Refused as refused:
@@ -197,7 +197,7 @@ def _approve(sent: Sent) -> list[Entry]:
         values = {**values, "sample": form.one("sample")[:MOST_WORDS]}
     if form.one("photo"):
         if pictures.get(db, form.one("photo")) is None:
-            raise Refused(_("There is no such picture here: take it again."), "picture")
+            raise Refused(_("That picture did not arrive: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
     sheet = [] if over else noting.sheet_again(db, actor, plan, at, now)
     if not over and (left := run_plan.left_open(plan)):

@@ -288,7 +288,7 @@ def question(life: Life, step: str, code: str, db: Database, now: datetime) -> s
     if life.stencil is not None and life.stencil.separations and step in {"degrease", "coat", "image"}:
         images = jobs.separations(db, list(life.stencil.separations)).values()
         carries = ", ".join(f"{image.name} ({image.art} {image.revision}, {image.customer})" for image in images)
-        said += " " + _("It carries {images}. Was that stencil reclaimed?").format(images=carries)
+        said += " " + _("This screen carries {images}. Was that stencil reclaimed?").format(images=carries)
     return said + " " + _("Do you have it in front of you?")
 
 
@@ -322,7 +322,7 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
                 if missing:
                     raise Refused(_("There is no image {numbers}.").format(numbers=", ".join(map(str, missing))))
             elif field.name == "run" and runs.get(db, values["run"]) is None:
-                raise Refused(_("There is no run {number} here.").format(number=values["run"]))
+                raise Refused(_("This shop has no run {number}.").format(number=values["run"]))
             elif field.kind == "choice" and field.name == "standing_seen":
                 values[field.name] = _stage(values[field.name])
         except Refused as refused:
@@ -380,7 +380,7 @@ def cross_out(
     if entry is None:
         faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong[:40])))
     elif of is not None and getattr(entry, of[0]) not in of[1]:
-        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
+        faults.append(Fault("entry", _belongs_to(db, entry)))
     if not why:
         faults.append(Fault("why", _("Say why it is crossed out.")))
     if faults or entry is None:
@@ -419,6 +419,21 @@ def cross_out(
         return {"entries": [one.entry for one in lines], "verdict": None}
 
     return _logged(once(db, actor, post, content, now, act))
+
+
+def _belongs_to(db: Database, entry: Entry) -> str:
+    """Where an entry is to be crossed out that is not about what was shown."""
+    screen = screens.get(db, entry.screen) if entry.screen is not None else None
+    if screen is not None:
+        said = _("That entry belongs to screen {screen}. Cross it out on that screen’s page.")
+        return said.format(screen=f"{shown(screen.code)} {screen.life.mark}".strip())
+    if entry.run is not None:
+        return _("That entry belongs to run {run}. Cross it out on that run’s page.").format(run=entry.run)
+    if entry.bucket is not None:
+        code = codes.current(db, "bucket", entry.bucket) or ""
+        said = _("That entry belongs to bucket {bucket}. Cross it out on that bucket’s page.")
+        return said.format(bucket=shown(code))
+    return _("That entry belongs to no screen, run or bucket. It cannot be crossed out here.")
 
 
 def wrong_one(actor: Actor, form: Form, post: str) -> tuple[str, str]:
@@ -465,10 +480,11 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
     earlier = entries.answer(db, wrong_post)
     wrong = earlier.get("entries", []) if earlier else []
     faults = []
-    if not wrong:
+    named = [entries.find(db, one) for one in wrong]
+    if not named or None in named:
         faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong_post[:40])))
-    elif any(found is None or found.screen is None for found in (entries.find(db, one) for one in wrong)):
-        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
+    elif others := [one for one in named if one is not None and one.screen is None]:
+        faults.append(Fault("entry", _belongs_to(db, others[0])))
     if not why:
         faults.append(Fault("why", _("Say why it is crossed out.")))
     if faults:

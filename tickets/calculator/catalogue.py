@@ -354,7 +354,7 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None], bare: str | 
         found = units.unit_named(text, "tension")
         if found is None:
             raise NotAQuantity(
-                _("“{unit}” is no unit for this. Units that would do: {units}.").format(
+                _("“{unit}” is not a unit for this. Use one of: {units}.").format(
                     unit=text.strip()[:20], units=units.would_do("tension")
                 )
             )
@@ -421,12 +421,12 @@ def table(text: str, columns: Sequence[str], other_columns: Sequence[str] = ()) 
             if len(found.rows) > MOST_ROWS:
                 raise NotAQuantity(_("More than {most} lines: too many to work with.").format(most=MOST_ROWS))
     except csv.Error:
-        raise NotAQuantity(_("This is no table of the columns {columns}.").format(columns=wanted)) from None
+        raise NotAQuantity(_("This is not a table of the columns {columns}.").format(columns=wanted)) from None
     if not found.rows:
         raise NotAQuantity(
-            _("The table is empty: the first line names the columns {columns}, then one line for each.").format(
-                columns=wanted
-            )
+            _(
+                "The table is empty. The first line must hold the column names {columns}, then one line for each."
+            ).format(columns=wanted)
         )
     return found
 
@@ -446,9 +446,9 @@ def _columns_of(names: Sequence[str], sets: Sequence[tuple[str, ...]], wanted: s
     """Which of the sets of columns a head names; one that names several leaves open which is meant."""
     fit = [one for one in sets if all(column in names for column in one)]
     if not fit:
-        raise NotAQuantity(_("The first line must name the columns {columns}.").format(columns=wanted))
+        raise NotAQuantity(_("The first line must hold the column names {columns}.").format(columns=wanted))
     if len(fit) > 1:
-        raise NotAQuantity(_("The first line names both {columns}: leave one out.").format(columns=wanted))
+        raise NotAQuantity(_("The first line has both {columns}: leave one out.").format(columns=wanted))
     return fit[0]
 
 

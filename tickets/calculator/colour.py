@@ -143,11 +143,11 @@ phrases(
     {
         "colour-close": (N_("The colour is {difference} from the approved print (limit {warn})."), ""),
         "colour-off": (
-            N_("The colour is {difference} from the approved print, over {warn}."),
+            N_("The colour is {difference} from the approved print, over the limit of {warn}."),
             N_("Hold both under the same light; check mesh, tension, strokes and underbase before the ink."),
         ),
         "colour-far": (
-            N_("The colour is {difference} from the approved print, over {fail}."),
+            N_("The colour is {difference} from the approved print, over the limit of {fail}."),
             N_("Do not go on without the approver: check mesh, tension, strokes and underbase, then the ink."),
         ),
         "colour-conditions-unknown": (
@@ -159,7 +159,7 @@ phrases(
             N_("Read both prints with the same light, observer and instrument."),
         ),
         "colour-no-limit": (
-            N_("The shop has no limit for a colour difference here."),
+            N_("No limit is set for how far this colour may be off."),
             N_("Set one under “Limits”."),
         ),
         "colour-not-measured": (

@@ -188,8 +188,8 @@ _GARMENT_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {fibre} must 
 phrases(
     {
         "cure-not-known": (
-            N_("No limit says what the {ink_word} ink needs to cure."),
-            N_("Go by its maker's data sheet and a wash test, and set its cure temperature under Limits."),
+            N_("No cure temperature set for {ink_word} ink."),
+            N_("Use the ink maker's data sheet and a wash test, then enter it under Limits."),
         ),
         "under-activation:advised": (
             _NOT_STARTED,
@@ -244,7 +244,7 @@ phrases(
         ),
         "cure-over-ink": (
             N_("No peak suits: {ink_word} ink needs {cure_c}, and {other_word} ink must not go over {most_c}."),
-            N_("Take inks that cure alike by their makers' data sheets."),
+            N_("Take inks that cure at the same heat by their makers' data sheets."),
         ),
         "cure-span-held": (
             N_("Suits all: a garment peak from {low_c} to {high_c}, held for {hold_s}."),

@@ -100,8 +100,8 @@ def checked(
                     for name, value in (("mark", mark.c), ("low", lowest_c), ("high", highest_c))}  # fmt: skip
             message = _("Line {line}: {mark} cannot be a garment in a dryer, which is between {low} and {high}.")
             if unit == "degC" and mark.c > highest_c:
-                message = _("Line {line}: {mark} cannot be a garment in a dryer, which is between {low} and {high}. Are"
-                            " these °F? Then name the columns s,f.")  # fmt: skip
+                message = _("Line {line}: {mark} cannot be a garment in a dryer, which is between {low} and {high}. "
+                            "Are these °F? Then call the columns s,f.")  # fmt: skip
             raise CannotBe(message.format(line=line, **said))
         before = mark.s
     return list(marks)
@@ -429,8 +429,8 @@ phrases(
         ),
         "bleed-not-judged": (N_("No dye-bleed limit was given."), ""),
         "bleed-passed": (
-            N_("The garment peaked at {peak_c}, and was {above_s} over the {bleed_c} at which its dye may bleed."),
-            N_("Lower the set temperature; do not stack warm, and look at a print after 24 to 48 h."),
+            N_("The garment reached {peak_c} and stayed above {bleed_c}, where its dye can bleed, for {above_s}."),
+            N_("Turn the dryer down, do not stack hot, and look at a print after 1 and after 2 days."),
         ),
         "cure-over-bleed": (
             N_("No belt speed works: the ink cures at {cure_c}, and the dye may bleed from {bleed_c}."),

@@ -442,37 +442,55 @@ phrases(
             N_("Double it and read a step wedge again."),
         ),
         "step-low": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_time_s} instead of {time_s}."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {next_time_s} next time "
+                "instead of {time_s}."
+            ),
             _TOO_LITTLE,
         ),
         "step-high": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_time_s} instead of {time_s}."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {next_time_s} next time "
+                "instead of {time_s}."
+            ),
             _TOO_MUCH,
         ),
         "step-low-units": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_units} light units, not {units}."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {next_units} light units "
+                "next time, not {units}."
+            ),
             _TOO_LITTLE,
         ),
         "step-high-units": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_units} light units, not {units}."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {next_units} light units "
+                "next time, not {units}."
+            ),
             _TOO_MUCH,
         ),
         "step-low-untimed": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {factor} times the time."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {factor} times as long next "
+                "time."
+            ),
             _TOO_LITTLE,
         ),
         "step-high-untimed": (
-            N_("Exposure step {held} held, {wanted} wanted: by this alone {factor} times the time."),
+            N_(
+                "Exposure step {held} held, {wanted} wanted: by this reading alone, expose {factor} times as long next "
+                "time."
+            ),
             _TOO_MUCH,
         ),
         "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),
         "exposure-time-off": (
             N_("Exposed {time_s}, more than {tolerance_pct} {way_word} than the {wanted_s} wanted."),
-            N_("Look closely at the washout. If the set time is out of date, run a step wedge and change it."),
+            N_("Look closely at the washout. If the set time is out of date, shoot a step wedge and change it."),
         ),
         "exposure-time-unknown": (
-            N_("No set time is known for this exposure unit, emulsion and mesh."),
-            N_("Run a step wedge."),
+            N_("No exposure time yet for this exposure unit, emulsion and mesh."),
+            N_("Shoot a step wedge first."),
         ),
         "exposure-not-logged": (
             N_("The exposure was not logged; {wanted_s} is wanted."),
@@ -484,7 +502,8 @@ phrases(
                 "Exposed {time_units} light units, more than {tolerance_pct} {way_word} than the {wanted_units} wanted."
             ),
             N_(
-                "Look closely at the washout. If the set light units are out of date, run a step wedge and change them."
+                "Look closely at the washout. If the set light units are out of date, shoot a step wedge and change "
+                "them."
             ),
         ),
         "exposure-not-logged-units": (
@@ -492,66 +511,87 @@ phrases(
             N_("Log it if you know it; look closely at the washout."),
         ),
         "exposure-run-step-test": (
-            N_("Nothing is known yet for this exposure unit and emulsion."),
-            N_("Run a step wedge."),
+            N_("No exposure time yet for this exposure unit and emulsion."),
+            N_("Shoot a step wedge first."),
         ),
         "exposure-no-step": (
             N_("No limit says which exposure step is to be held, so nothing is learned from the step wedges."),
-            N_("Set “Step to hold” under the limits of exposure; see the emulsion’s sheet."),
+            N_("Set “Step to hold” under the limits of exposure; see the emulsion maker’s data sheet."),
         ),
         "exposure-from-nearest": (
-            N_("Only a start: {time_s}, from the nearest case ({readings} read). Different: {differs}."),
-            N_("No factor is known for that. Run a step wedge."),
+            N_(
+                "Only a start: expose {time_s}, from step wedges that come nearest ({readings} read). Different: "
+                "{differs}."
+            ),
+            N_("Nobody can work that out: shoot a step wedge first."),
         ),
         "exposure-from-nearest-units": (
-            N_("Only a start: {time} light units, from the nearest case ({readings} read). Different: {differs}."),
-            N_("No factor is known for that. Run a step wedge."),
+            N_(
+                "Only a start: expose {time} light units, from step wedges that come nearest ({readings} read). "
+                "Different: {differs}."
+            ),
+            N_("Nobody can work that out: shoot a step wedge first."),
         ),
         "exposure-from-one": (
-            N_("{time_s}, from a single washout."),
-            N_("Run a step wedge with the next screens to be surer."),
+            N_("Expose {time_s}: from one step wedge only."),
+            N_("Shoot a step wedge with the next screens to be surer."),
         ),
         "exposure-from-one-units": (
-            N_("{time} light units, from a single washout."),
-            N_("Run a step wedge with the next screens to be surer."),
+            N_("Expose {time} light units: from one step wedge only."),
+            N_("Shoot a step wedge with the next screens to be surer."),
         ),
         "exposure-from-two": (
-            N_("{time_s}, from two washouts: a hint."),
-            N_("Run a step wedge with the next screens to be surer."),
+            N_("Expose {time_s}: from two step wedges only, a hint."),
+            N_("Shoot a step wedge with the next screens to be surer."),
         ),
         "exposure-from-two-units": (
-            N_("{time} light units, from two washouts: a hint."),
-            N_("Run a step wedge with the next screens to be surer."),
+            N_("Expose {time} light units: from two step wedges only, a hint."),
+            N_("Shoot a step wedge with the next screens to be surer."),
         ),
         "exposure-moved": (
-            N_("The last {readings} washouts ask for {time_s}; all together ask for {before_s}."),
+            N_("The last {readings} step wedges ask for an exposure of {time_s}; all together ask for {before_s}."),
             N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
         ),
         "exposure-moved-units": (
-            N_("The last {readings} washouts ask for {time} light units; all together ask for {before}."),
+            N_(
+                "The last {readings} step wedges ask for an exposure of {time} light units; all together ask for "
+                "{before}."
+            ),
             N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
         ),
         "exposure-learned": (
-            N_("{time_s}, the median of {readings} washouts of this combination (spread {spread_pct})."),
+            N_(
+                "Expose {time_s}: the middle of {readings} step wedges with this exposure unit, emulsion and mesh "
+                "(they differ by {spread_pct})."
+            ),
             "",
         ),
         "exposure-learned-units": (
-            N_("{time} light units, the median of {readings} washouts of this combination (spread {spread_pct})."),
+            N_(
+                "Expose {time} light units: the middle of {readings} step wedges with this exposure unit, emulsion and "
+                "mesh (they differ by {spread_pct})."
+            ),
             "",
         ),
-        "exposure-set": (N_("The shop set {set_s} for this."), ""),
-        "exposure-set-units": (N_("The shop set {set} light units for this."), ""),
+        "exposure-set": (N_("The shop’s exposure time for this is {set_s}."), ""),
+        "exposure-set-units": (N_("The shop exposes this with {set} light units."), ""),
         "exposure-not-all-noted": (
             N_("Not noted for this screen, so perhaps not the same: {names}."),
             N_("Note it, so that only like is compared with like."),
         ),
         "exposure-set-time-off": (
-            N_("Set {set_s}; the last {readings} step wedges ask for {time_s}: {off_pct} {way_word}."),
-            N_("Run a step wedge and change the set time."),
+            N_(
+                "The shop’s exposure time is {set_s}; the last {readings} step wedges ask for {time_s}: {off_pct} "
+                "{way_word}."
+            ),
+            N_("Shoot a step wedge and change the set time."),
         ),
         "exposure-set-time-off-units": (
-            N_("Set {set} light units; the last {readings} step wedges ask for {time}: {off_pct} {way_word}."),
-            N_("Run a step wedge and change the set light units."),
+            N_(
+                "The shop exposes with {set} light units; the last {readings} step wedges ask for {time}: {off_pct} "
+                "{way_word}."
+            ),
+            N_("Shoot a step wedge and change the set light units."),
         ),
         "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
         "lamp-too-near": (

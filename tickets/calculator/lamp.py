@@ -258,27 +258,27 @@ phrases(
     {
         "lamp-hours-due": (
             N_("The lamp has burnt {burnt_h} (limit {limit_h})."),
-            N_("Change it, then run a step wedge. Lamps hold mercury: dispose as local rules say."),
+            N_("Change it, then shoot a step wedge. Lamps hold mercury: dispose as local rules say."),
         ),
         "lamp-age-due": (
             N_("The lamp is {age_d} old (limit {limit_d})."),
-            N_("Change it, then run a step wedge. Lamps hold mercury: dispose as local rules say."),
+            N_("Change it, then shoot a step wedge. Lamps hold mercury: dispose as local rules say."),
         ),
         "lamp-weak": (
             N_(
-                "The same stencils take {more_pct} more time than at first, surely between {least_pct} and {most_pct} "
-                "more (limit {limit_pct})."
+                "The same stencils take {more_pct} more time than when the lamp was new, surely between {least_pct} "
+                "and {most_pct} more (limit {limit_pct})."
             ),
-            N_("The lamp may look bright and still be weak: change it, then run a step wedge."),
+            N_("The lamp may look bright and still be weak: change it, then shoot a step wedge."),
         ),
         "lamp-open": (
             N_(
-                "By the step wedges so far the lamp takes {low_pct} to {high_pct} of its first time: too wide to "
-                "say whether it is weak."
+                "By the step wedges, the lamp now takes {low_pct} to {high_pct} of the time it took when new: too "
+                "wide a range to say whether it is weak."
             ),
-            N_("Note the step held with the next screens."),
+            N_("Write down the exposure step held with the next screens."),
         ),
-        "lamp-fine": (N_("The lamp is not due."), ""),
+        "lamp-fine": (N_("The lamp need not be changed yet."), ""),
         "lamp-unknown": (N_("Nothing is known about this lamp."), N_("Log steps held, or its hours.")),
     }
 )

@@ -196,31 +196,46 @@ phrases(
             N_("Log why a mesh ends, each time."),
         ),
         "life-beyond": (
-            N_("At {uses} uses this mesh has lasted as long as any of the {lives} of its sort, or longer."),
-            N_("Have a spare ready for a long run."),
+            N_("{uses} uses: none of the {lives} other meshes like it lasted longer."),
+            N_("Have a spare screen ready for a long run."),
         ),
         "life-unseen": (
-            N_("At {uses} uses: none of its sort was seen beyond {longest}, so nobody can say about {further} more."),
-            N_("Have a spare ready for a long run."),
+            N_(
+                "{uses} uses: no mesh like it was seen beyond {longest}, so nobody can say whether it lasts {further} "
+                "more."
+            ),
+            N_("Have a spare screen ready for a long run."),
         ),
         "life-near-end": (
-            N_("At {uses} uses, {chance_pct} of its sort last another {further}, surely no more than {high_pct}."),
-            N_("Have a spare ready for a long run; measure its tension."),
+            N_(
+                "{uses} uses: of meshes like it, {chance_pct} last another {further} uses, surely no more than "
+                "{high_pct}."
+            ),
+            N_("Have a spare screen ready for a long run; measure its tension."),
         ),
         "life-past-half": (
-            N_("At {uses} uses it has surely outlasted half of its sort; of another {further} nobody can say."),
-            N_("Have a spare ready for a long run; measure its tension."),
+            N_(
+                "{uses} uses: it has surely outlasted half of the meshes like it. Nobody can say whether it lasts "
+                "{further} more."
+            ),
+            N_("Have a spare screen ready for a long run; measure its tension."),
         ),
         "life-open": (
-            N_("At {uses} uses, between {low_pct} and {high_pct} of its sort last another {further}: too few to say."),
+            N_(
+                "{uses} uses: of meshes like it, {low_pct} to {high_pct} last another {further} uses. Too few were "
+                "seen to be sure."
+            ),
             N_("Measure its tension before a long run."),
         ),
         "life-long": (
-            N_("At {uses} uses, {chance_pct} of its sort last another {further}, surely no fewer than {low_pct}."),
+            N_(
+                "{uses} uses: of meshes like it, {chance_pct} last another {further} uses, surely no fewer than "
+                "{low_pct}."
+            ),
             "",
         ),
         "life-before-unknown": (
-            N_("It was in use before the log, and nobody noted for how many uses."),
+            N_("The mesh was used before the log began; the number of uses is not known."),
             N_("Measure its tension before a long run."),
         ),
     }

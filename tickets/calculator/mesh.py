@@ -363,23 +363,23 @@ phrases(
         ),
         "mesh-thread-unknown": (
             N_("The thread of this screen is not known; {asked_thread_um} is asked for."),
-            N_("Look at the mesh's label or sheet and log the thread."),
+            N_("Look at the label of the mesh or its maker’s data sheet, and log the thread."),
         ),
         "sheet-opening-odd": (
-            N_("An opening of {typed_um} is far from the {nominal_um} that count and thread give."),
-            N_("Check count, thread and opening against the sheet."),
+            N_("You typed an opening of {typed_um}; this count and thread give about {nominal_um}."),
+            N_("Check all three on the mesh maker’s data sheet."),
         ),
         "sheet-area-odd": (
-            N_("An open area of {typed_pct} is far from the {nominal_pct} that count and thread give."),
-            N_("Check count, thread and open area against the sheet."),
+            N_("You typed {typed_pct} open area; this count and thread give about {nominal_pct}."),
+            N_("Check all three on the mesh maker’s data sheet."),
         ),
         "sheet-thickness-odd": (
-            N_("A fabric of {thread_um} thread is seldom {typed_um} thick."),
-            N_("It is usually {least} to {most} threads; check the sheet."),
+            N_("Mesh of {thread_um} thread is seldom {typed_um} thick."),
+            N_("It is usually {least} to {most} threads thick: check the mesh maker’s data sheet."),
         ),
         "sheet-volume-odd": (
-            N_("An ink volume of {typed_cm3_m2} does not go with open area x thickness ({expected_cm3_m2})."),
-            N_("Check the three values against the sheet."),
+            N_("You typed an ink volume of {typed_cm3_m2}; open area × mesh thickness gives {expected_cm3_m2}."),
+            N_("Check all three on the mesh maker’s data sheet."),
         ),
         "halftone-suits": (N_("{ratio} threads to a halftone line, and the angle keeps clear of the threads."), ""),
         "halftone-fine": (

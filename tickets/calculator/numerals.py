@@ -121,13 +121,13 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
     if not plain:
         raise NotAQuantity(_("A number is wanted, such as 25.5."))
     if len(plain) > LONGEST:
-        raise NotAQuantity(_("“{text}” is longer than any number that is needed here.").format(text=plain[:40] + "…"))
+        raise NotAQuantity(_("“{text}” is longer than any number needs to be.").format(text=plain[:40] + "…"))
     if plain.startswith("+"):
         raise _no_number(plain)
     if plain.endswith("%") and _WHOLE.fullmatch(plain[:-1].strip()):
         share = number(plain[:-1], fractions, point) / 100
         raise Ambiguous(
-            _("“{text}”: a plain number is wanted here. Is {share} meant, or {number}?").format(
+            _("“{text}”: type a plain number. Do you mean {share} or {number}?").format(
                 text=plain, share=f"{share:.10g}", number=plain[:-1].strip()
             ),
             (f"{share:.10g}", plain[:-1].strip()),
@@ -152,7 +152,7 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
         )
     value = float(plain.replace(" ", "").replace(",", "."))
     if abs(value) >= HIGHEST:
-        raise NotAQuantity(_("“{text}” is larger than anything that is needed here.").format(text=plain))
+        raise NotAQuantity(_("“{text}” is larger than anything that is asked for.").format(text=plain))
     return value
 
 
@@ -187,7 +187,7 @@ def _fraction(plain: str, alone: bool) -> float:
     over, under = (int(part["over"]), int(part["under"])) if part else (0, 0)
     if part is None or under not in _PARTS or not 0 < over < under or (part["whole"] is None and not alone):
         raise NotAQuantity(
-            _("“{text}” is no fraction that is taken here: type it with a decimal mark, as in 0.125 for 1/8.").format(
+            _("“{text}” cannot be read as a fraction: type it with a decimal mark, as in 0.125 for 1/8.").format(
                 text=plain[:40]
             )
         )

@@ -144,7 +144,7 @@ def _units_agree(found: Sequence[tuple[str, str]], kind: str, bare: str | None) 
     """Refuses readings some of which have a unit and some have none, unless that is the unit they would be in."""
     for order, (digits, behind) in enumerate(found, 1):
         if len(found) > 1 and not digits and not units.unit_named(behind, kind):
-            told = _("“{text}” is no reading: type numbers with spaces between them, such as 25.5 24 23.")
+            told = _("“{text}” cannot be read as a reading. Type numbers with spaces between them, such as 25.5 24 23.")
             raise of_part(NotAQuantity(told.format(text=behind[:40])), order)
     typed = {units.unit_named(behind, kind) or behind for _number, behind in found if behind}
     if typed and typed != {bare} and any(not behind for _number, behind in found):
@@ -213,7 +213,7 @@ def size_mm(text: str) -> tuple[tuple[float, float], str]:
 
 
 def _no_size(plain: str) -> NotAQuantity:
-    message = _("“{text}” is no frame size: write it like 585 x 790 mm, or 23 x 31 in.")
+    message = _("“{text}” cannot be read as a frame size. Write it like 585 x 790 mm, or 23 x 31 in.")
     return NotAQuantity(message.format(text=plain[:40]))
 
 

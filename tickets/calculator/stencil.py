@@ -66,7 +66,7 @@ phrases(
         ),
         "build-thick": (
             N_("The stencil adds {ratio_pct} to the mesh ({least_pct} to {most_pct} wanted)."),
-            N_("It exposes slowly and holds back ink: coat thinner, unless a high build is meant."),
+            N_("A thick stencil exposes slowly and holds back ink: coat thinner, unless a high build is meant."),
         ),
         "build-unknown": (N_("The stencil's build was not measured."), N_("Measure bare and coated mesh.")),
         "coated-fresh": (N_("Coated {age_d} ago."), ""),

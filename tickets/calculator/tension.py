@@ -474,7 +474,8 @@ phrases(
         "tension-in-spec": (N_("The lowest reading is {lowest_n_per_cm}; {watch_n_per_cm} will do for this work."), ""),
         "tension-under-watch": (
             N_("The lowest reading is {lowest_n_per_cm}, under the {watch_n_per_cm} where caution starts."),
-            N_("Usable; retension or restretch soon, and watch the register. The floor is {floor_n_per_cm}."),
+            N_("Usable; retension or restretch soon, and watch the register of the colours. The floor is "
+               "{floor_n_per_cm}."),
         ),
         "tension-under-floor": (
             N_("The lowest reading is {lowest_n_per_cm}, under the floor of {floor_n_per_cm}."),
@@ -489,12 +490,12 @@ phrases(
             N_("Warp {warp_n_per_cm}, weft {weft_n_per_cm}: {apart_pct} apart (limit {limit_pct})."),
             N_("The print may stretch one way: measure both again at the centre, then even out the stretch."),
         ),
-        "tension-evenness-not-measured": (N_("One reading: evenness not measured."), ""),
+        "tension-evenness-not-measured": (N_("Only one tension reading: nobody knows how even the mesh is."), ""),
         "tension-over-ceiling": (
             N_("The highest reading is {highest_n_per_cm}, over {ceiling_n_per_cm}."),
             N_("Mesh this tight may split: check the mesh maker's limit."),
         ),
-        "tension-not-measured": (N_("There is no tension reading."), N_("Measure the centre at least.")),
+        "tension-not-measured": (N_("No tension reading yet."), N_("Measure the centre at least.")),
         "wood-several-colours": (
             N_("A wood frame does not hold register for several colours or halftones."),
             N_("Take an aluminium or roller frame."),
@@ -505,11 +506,11 @@ phrases(
         ),
         "tension-provisional": (
             N_("Tension was measured {after_h} after stretching, before the mesh had settled ({settled_h})."),
-            N_("It has lost some since: measure it again; the centre is enough."),
+            N_("The mesh has lost tension since: measure it again; the centre is enough."),
         ),
         "tension-provisional-uses": (
             N_("Tension was measured at use {uses}, before the mesh had settled; uses now: {since}."),
-            N_("It has lost some since: measure it again; the centre is enough."),
+            N_("The mesh has lost tension since: measure it again; the centre is enough."),
         ),
         "tension-settling": (
             N_("Tension was measured {after_h} after stretching; the mesh settles until {settled_h}: measure"
@@ -528,7 +529,8 @@ phrases(
         "tension-recent": (N_("The last tension reading is {age_d} old."), ""),
         "tension-far-from-neighbours": (
             N_("This screen has {own_pct} of its new tension, screen {other} has {other_pct}."),
-            N_("Screens of one placement should be alike, or the register wanders: take one nearer to the others."),
+            N_("Screens of one placement should have about the same tension, or the colours go out of register: take "
+               "one nearer to the others."),
         ),
         "tension-loss-too-few": (
             N_("Readings since stretching: {readings}. A forecast needs {least}."),

@@ -60,7 +60,7 @@ def take(
     found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept, within)
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:
-        raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=plain[:40]))
+        raise NotAQuantity(_("“{text}” is below zero: type a number from zero up.").format(text=plain[:40]))
     if kind == "temperature" and units.convert(found.value, found.unit, "degC") < -273.15:
         raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain[:40]))
     if not bounded or not math.isfinite(asked.most):
@@ -229,8 +229,8 @@ def _ask_of_label(plain: str) -> None:
     fit = [unit for unit, um in (("/cm", 10_000), ("/in", 25_400)) if count and thread_um < um / count]
     readings = [f"{count}{unit}" for unit in fit or ("/cm", "/in")]
     raise Ambiguous(
-        _("“{text}” names a count and a thread: type the count alone with its unit, {readings}; {thread} um goes with "
-          "the thread.").format(text=plain, readings=_(" or ").join(readings), thread=thread_um),
+        _("“{text}” is a count and a thread. Type only the count with its unit, {readings}; {thread} um goes into the "
+          "box for the thread.").format(text=plain, readings=_(" or ").join(readings), thread=thread_um),
         readings,
     )  # fmt: skip
 
@@ -260,7 +260,8 @@ def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
     if re.search(r"(?:^|[\s\"'])[xX*] ?[0-9]", spelling) or re.search(r"[a-z0-9]\s*(?:[xX*]|by) [0-9]", spelling):
         return NotAQuantity(
             _(
-                "“{text}” is a size, two numbers: type one here, with its unit ({units}), and the other beside it."
+                "“{text}” is a size, two numbers: type one of them with its unit ({units}), and the other in the box "
+                "beside it."
             ).format(text=plain[:40], units=units.would_do(kind))
         )
     if re.match(r"(?:-|–|to\b|\.\.) ?[0-9]", spelling):
@@ -271,12 +272,12 @@ def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
         )
     if re.match(r"[*0-9:]", spelling):
         return NotAQuantity(
-            _("“{text}” is no number with a unit: type digits with at most one decimal mark. Units: {units}.").format(
+            _("“{text}” is not one number with a unit. Type digits, then one of these units: {units}.").format(
                 text=plain[:40], units=units.would_do(kind)
             )
         )
     return NotAQuantity(
-        _("“{unit}” is no unit for this. Units that would do: {units}.").format(
+        _("“{unit}” is not a unit for this. Use one of: {units}.").format(
             unit=spelling[:20], units=units.would_do(kind)
         )
     )
@@ -335,7 +336,9 @@ def _in_parts(plain: str, kind: str) -> Typed | None:
     short = _CUT_SHORT.fullmatch(plain)
     if short and (bigger := unit_in(short[2])) in _NEXT and not _PARTS.fullmatch(plain):
         meant = f"{plain} {_NEXT[bigger]}"
-        said = _("“{text}” ends without a unit: is {readings} meant?").format(text=plain[:40], readings=meant)
+        said = _("The last number of “{text}” has no unit. If you mean {readings}, type that.").format(
+            text=plain[:40], readings=meant
+        )
         raise Ambiguous(said, (meant,))
     if not _PARTS.fullmatch(plain):
         return None
@@ -478,7 +481,7 @@ def take_field(
     own = units.unit_of(name)
     if own is None:
         if unit and tidy(unit):
-            raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
+            raise NotAQuantity(_("Leave out “{unit}”: type only the number.").format(unit=unit[:20]))
         try:
             return Typed(number(text, False, kept), "", clear(tidy(text)), False)
         except Ambiguous as asks:
@@ -499,7 +502,7 @@ def bare_unit(name: str, unit: str | None = None) -> str:
     found = units.unit_named(unit, kind)
     if found is None:
         raise NotAQuantity(
-            _("“{unit}” is no unit for this. Units that would do: {units}.").format(
+            _("“{unit}” is not a unit for this. Use one of: {units}.").format(
                 unit=unit[:20], units=units.would_do(kind)
             )
         )

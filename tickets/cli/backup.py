@@ -143,4 +143,7 @@ def _next(folder: Path, address: str, with_secrets: bool) -> Iterator[str]:
     if with_secrets:
         yield _("PINs and passwords are the old ones.")
     else:
-        yield _("It has no PINs: give each person a new one, the manager first, with: tickets person secret NAME")
+        yield _(
+            "The restored shop has no PINs: give each person a new one, the manager first, with: tickets person "
+            "secret NAME"
+        )

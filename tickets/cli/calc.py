@@ -113,7 +113,7 @@ def text_of(asked: Input, given: str | None) -> str | None:
             raise _of(asked, _("{path} is larger than a table of readings can be.").format(path=given))
         return path.read_text(encoding="utf-8-sig") or " "
     except UnicodeDecodeError:
-        raise _of(asked, _("{path} is no text file.").format(path=given)) from None
+        raise _of(asked, _("{path} is not a text file.").format(path=given)) from None
     except (OSError, ValueError) as fault:
         why = fault.strerror if isinstance(fault, OSError) and fault.strerror else str(fault)
         raise _of(asked, _("{path} cannot be read: {why}.").format(path=given, why=why)) from None

@@ -117,7 +117,8 @@ def no_shop(folder: Path) -> Exception:
 
     return NotNow(
         _(
-            "There is no shop in {folder}: name its folder with --data, or make one with: tickets serve --data {folder}"
+            "There is no shop in {folder}: give the shop’s folder with --data, or make one with: tickets serve --data "
+            "{folder}"
         ).format(folder=folder)
     )
 
@@ -159,7 +160,7 @@ def screen_of(db: Database, text: str) -> Screen:
             return marked[0]
         if marked:
             there = ", ".join(shown_code(one.code) for one in marked)
-            message = _("Several screens have the mark {text}: {codes}. Name one by its code.")
+            message = _("Several screens have the mark {text}: {codes}. Give the code of one.")
             raise Refused(message.format(text=text[:40], codes=there), "code") from None
         there = ", ".join(shown_code(code) for code in _near(db, text, "screen"))
         if there:

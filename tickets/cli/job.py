@@ -134,7 +134,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
         yield _("{code} is at version {version}.").format(code=shown_code(found.code), version=version)
         yield from _remarks(as_data.remarks_on(db, find.job(db, code), call.now))
         for one in stale:
-            yield _("Its printed ticket says version {version}: reprint it.").format(version=one["printed"])
+            yield _("The printed ticket of this job says version {version}: reprint it.").format(version=one["printed"])
 
     return Reply({"code": found.code, "version": version, "ticket_outdated": bool(stale)}, lines())
 

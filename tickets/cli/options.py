@@ -68,4 +68,4 @@ FREE = {"ignore_unknown_options": True, "allow_extra_args": True}
 
 def named_file(file: Path) -> None:
     if not file.name:
-        raise click.UsageError(_("Name the file to write."))
+        raise click.UsageError(_("No file name. Type the name of the file to be made."))

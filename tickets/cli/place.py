@@ -19,7 +19,7 @@ place = group_of("place", N_("Racks, carts, cabinets and presses."))
     place,
     "add",
     N_("Adds a place."),
-    option("--kind", required=True, help=N_("rack, cart, cabinet or press.")),
+    option("--kind", required=True, help=N_("One of: rack, cart, cabinet, press.")),
     option("--outside", is_flag=True, help=N_("It is not in the shop: screens there read as away.")),
     option("--heads", type=Whole(), help=N_("Heads of a press.")),
     option("--turns", default="", help=N_("How a press turns: clockwise, anticlockwise or any order.")),

@@ -289,7 +289,11 @@ def _set_up(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     garment = _("Set-up, {garment}").format(garment=shown["garment"]) if shown["garment"] else _("Set-up")
     yield f"{garment}{approved}:"
     for part in shown["parts"]:
-        how = _("as the target, all at once by {who}, {when}") if part["as_target"] else _("noted by {who}, {when}")
+        how = (
+            _("as the target, not looked at one by one, by {who}, {when}")
+            if part["as_target"]
+            else _("noted by {who}, {when}")
+        )
         told = ", ".join(f"{one['word']} {with_signs(_(one['value']))}" for one in part["set"])
         said = by(part["who"], part["at"], how) or ("" if part["noted"] else f" ({_('not noted')})")
         yield f"  {part['named']}{said}: {told}".rstrip(": ")
@@ -298,6 +302,6 @@ def _set_up(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
             read = "; ".join(reads) or _(one["value"])
             yield f"    {_('measured')}: {one['word']} {read if one['proved'] else with_doubt(read)}"
     if left := shown["not_measured"]:
-        one, many = "{count} measurement not taken in this run", "{count} measurements not taken in this run"
+        one, many = "{count} reading still to take", "{count} readings still to take"
         aims = "; ".join(f"{each['word']}: {with_signs(each['target'])}" for each in left)
         yield f"  {ngettext(one, many, len(left)).format(count=len(left))}: {aims}"

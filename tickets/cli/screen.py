@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from tickets.store import screens
 
 
-screen = group_of("screen", N_("Screens: register, list, show, log."))
+screen = group_of("screen", N_("Screens: add, list, show, log."))
 
 _STRETCH = {
     "mesh_count_as_labelled": "--count",
@@ -50,7 +50,7 @@ _STRETCH = {
 @command(
     screen,
     "add",
-    N_("Registers screens, each with its stretch entry."),
+    N_("Adds screens, each with its stretch entry."),
     option("--count", required=True, help=N_("Mesh count as labelled, such as 230/in or 90/cm.")),
     option("--frame", required=True, help=N_("aluminium, wood or roller.")),
     option("--thread", help=N_("Thread, such as 48 um; left away: not known.")),
@@ -84,7 +84,10 @@ def screen_add(call: Call, number: int, **sent: Any) -> Reply:
 @command(
     screen,
     "import",
-    N_("Brings in a list of frames from a CSV file, all or none; --dry-run only shows what would happen."),
+    N_(
+        "Loads a list of frames from a CSV file. If one line is wrong, nothing is loaded. --dry-run shows what would "
+        "happen and changes nothing."
+    ),
     click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False)),
     option("--dry-run", is_flag=True, help=N_("Write nothing.")),
     ENTRY,

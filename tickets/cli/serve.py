@@ -49,7 +49,7 @@ def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], b
         with opened(folder, call.now, make=True) as db:
             if setting(db, "demo"):
                 raise Stopped(
-                    [_("{folder} holds the demo: serve it with: tickets demo --data DIR").format(folder=folder)]
+                    [_("{folder} holds the demo. Serve it with: tickets demo --data DIR").format(folder=folder)]
                 )
             store.quick_check(db)
             token = people.first_manager_token(db, call.now)
@@ -58,7 +58,7 @@ def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], b
         base = _base(host, server.effective_port)
         click.echo(_("Serving the shop in {folder} at {address}").format(folder=folder, address=base))
         if address and address != base:
-            click.echo(_("Its tags and tickets lead to {address}").format(address=address))
+            click.echo(_("Tags and tickets lead to {address}").format(address=address))
         if not address:
             click.echo(
                 _("Set the address that tags and tickets carry with: tickets address {address}").format(address=base)
@@ -116,7 +116,7 @@ def _server(folder: Path, host: str, port: int, names: Sequence[str] = (), behin
         )
     except socket.gaierror as error:
         raise NotNow(
-            _("{host} is no address of this machine ({error}).").format(host=host, error=error.strerror)
+            _("{host} is not an address of this machine ({error}).").format(host=host, error=error.strerror)
         ) from None
     except OSError as error:
         if error.errno == errno.EADDRINUSE:
@@ -208,7 +208,7 @@ def _refuse_what_is_no_demo(folder: Path, now: datetime) -> None:
     from tickets.domain.refusal import NotNow
     from tickets.store.settings import setting
 
-    message = _("{folder} is no demo shop: name another folder with --data.").format(folder=folder)
+    message = _("{folder} is not a demo shop: give another folder with --data.").format(folder=folder)
     if store.exists(folder):
         with opened(folder, now) as db:
             if not setting(db, "demo"):

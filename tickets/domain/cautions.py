@@ -119,7 +119,10 @@ CAUTIONS: dict[str, Caution] = {
     ),
     "grinding": Caution(
         N_("squeegee grinding"),
-        N_("Grinding a squeegee makes fine dust: extraction on, dust mask, goggles; fingers off the belt or wheel."),
+        N_(
+            "Sharpening (grinding) a squeegee makes fine dust: extraction on, dust mask, goggles; fingers off the belt "
+            "or wheel."
+        ),
         "common practice",
         N_("Grinding blades: mask, goggles"),
     ),

@@ -81,7 +81,7 @@ def read(text: str) -> Code:
         raise NoCode(_("Type the code under the QR, such as 7K32X-M."))
     if len(folded) != LENGTH or any(character not in ALPHABET for character in folded):
         raise NoCode(
-            _("“{text}” is no code: a code has six characters, such as 7K32X-M.").format(text=text.strip()[:40]),
+            _("“{text}” is not a code. A code has six characters, such as 7K32X-M.").format(text=text.strip()[:40]),
             near(folded),
         )
     raise NoCode(

@@ -25,7 +25,7 @@ class Overtaken(Clash):
     def __init__(self, differences: list[BothSay], who: str = "") -> None:
         self.differences = differences
         self.who = who
-        told = _("{who} saved this since you opened it. What you typed stands below, and is not saved yet.")
+        told = _("{who} saved this since you opened it. What you typed is below, and is not saved yet.")
         super().__init__(told.format(who=who or _("Somebody else")))
 
 

@@ -131,7 +131,9 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
                 return date.fromisoformat(sent[0]).isoformat(), None
             except ValueError:
                 raise ValueError(
-                    _("“{text}” is no date: write it like 2026-03-09.").format(text=sent[0][:40])
+                    _("“{text}” cannot be read as a date. Write year-month-day, such as 2026-03-09.").format(
+                        text=sent[0][:40]
+                    )
                 ) from None
         case _:
             if len(sent[0]) > 2000:
@@ -161,7 +163,7 @@ def _images(field: Field, sent: list[str]) -> list[int]:
     """The numbers of images, each once."""
     numbers = [text for part in sent for text in part.replace(",", " ").split()]
     if not all(0 < counted(text) < 10**10 for text in numbers):
-        raise ValueError(_("Images are named by their numbers, as the job shows them."))
+        raise ValueError(_("Give the images by their numbers, as the job shows them."))
     if len(numbers) > field.most:
         raise ValueError(_("At most {most} images on one screen.").format(most=field.most))
     return list(dict.fromkeys(counted(text) for text in numbers))
@@ -198,7 +200,10 @@ def _room_apart(form: Mapping[str, Sequence[str]]) -> dict[str, Sequence[str]]:
     left = _ROOM.sub(taken, text)
     if left.strip(" ,;/") or not found:
         raise ValueError(
-            _("“{text}” is no room reading: type it like 23 degC, 45 %, or one of the two.").format(text=text[:40])
+            _(
+                "“{text}” cannot be read. Type the room’s temperature and humidity like 23 degC, 45 %, or one of the "
+                "two."
+            ).format(text=text[:40])
         )
     for name in found:
         if any(one.strip() for one in form.get(name, ())):

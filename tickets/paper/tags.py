@@ -56,7 +56,7 @@ def label_size(text: str) -> Label:
     try:
         found = [typed.read_value(side, "length") for side in several.sides(text) or ("", "")]
     except units.NotAQuantity:
-        message = _("“{text}” is no label size. Type it with its unit: 100x50mm, 62x29mm, 4x2in.")
+        message = _("“{text}” cannot be read as a label size. Type it with its unit: 100x50mm, 62x29mm, 4x2in.")
         raise Refused(message.format(text=text.strip()[:40]), "label") from None
     wide, high = (units.convert(value, unit, "mm") for value, unit in found)
     if max(wide, high) > _LONGEST:
@@ -76,7 +76,7 @@ def draw_tags(tags: Sequence[Tag], label: str, sheet: str | None, language: str 
     """`tags_pdf`, and the pages with all that was drawn."""
     size = label_size(label)
     if not tags:
-        raise Refused(_("There is nothing to print: name a code."), "codes")
+        raise Refused(_("Nothing to print on paper: give a code."), "codes")
     pages = Pages(_title(tags), tags[0].shop, language)
     if sheet is None:
         for tag in tags:
@@ -97,7 +97,10 @@ def paper_size(name: str) -> tuple[float, float]:
     for known, size in PAPERS.items():
         if known.lower() == name.strip().lower():
             return size
-    raise Refused(_("“{name}” is no paper here: A4 or Letter would do.").format(name=name.strip()[:40]), "paper")
+    raise Refused(
+        _("“{name}” is not a paper size that can be printed. Choose A4 or Letter.").format(name=name.strip()[:40]),
+        "paper",
+    )
 
 
 def _sheets(pages: Pages, tags: Sequence[Tag], size: Label, sheet: str) -> None:

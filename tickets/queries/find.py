@@ -18,7 +18,7 @@ def code(db: Database, text: str) -> codes.Issued:
     except NoCode as fault:
         raise Refused(str(fault), text[:20]) from None
     if found is None:
-        raise NotFound(_("There is no such code here."), text[:20])
+        raise NotFound(_("This code is not one of this shop’s. Scan again, or type it."), text[:20])
     return found
 
 
@@ -41,10 +41,10 @@ def job(db: Database, text: str) -> jobs.Saved:
     if referred:
         known = ", ".join(shown(job.code) for number in referred if (job := jobs.get(db, number)))
         raise Refused(
-            _("Several jobs have the number {text}: {codes}. Name one by its code.").format(text=text, codes=known),
+            _("Several jobs have the number {text}: {codes}. Give the code of one.").format(text=text, codes=known),
             "code",
         )
-    raise NotFound(_("There is no job {text} here.").format(text=text[:40]), "code")
+    raise NotFound(_("This shop has no job {text}.").format(text=text[:40]), "code")
 
 
 def bucket(db: Database, text: str) -> Bucket:
@@ -54,7 +54,7 @@ def bucket(db: Database, text: str) -> Bucket:
     except NoCode as fault:
         raise Refused(str(fault), "code") from None
     if bucket is None:
-        raise NotFound(_("There is no bucket {code} here.").format(code=text[:20]), "code")
+        raise NotFound(_("This shop has no bucket {code}.").format(code=text[:20]), "code")
     return bucket
 
 
@@ -71,7 +71,7 @@ def screen(db: Database, text: str) -> screens.Screen:
         raise Refused(str(fault), "code") from None
     issued = codes.find(db, code)
     if issued is None or issued.kind != "screen":
-        raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
+        raise NotFound(_("This shop has no screen {code}.").format(code=shown(code)), "code")
     screen = screens.get(db, issued.thing)
     assert screen is not None
     return screen
@@ -85,7 +85,7 @@ def bucket_or_which(db: Database, text: str) -> Bucket:
         raise Refused(str(fault)) from None
     if found is None:
         there = ", ".join(shown(bucket.code) for bucket in buckets.open_ones(db, limit=6))
-        raise Refused(_("There is no such {kind} here. {there}").format(kind="bucket", there=there).strip())
+        raise Refused(_("This shop has no such {kind}. {there}").format(kind="bucket", there=there).strip())
     return found
 
 

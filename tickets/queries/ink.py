@@ -290,7 +290,10 @@ def judge_line(line: InkLine) -> list[Reason]:
 
 phrases(
     {
-        "ink-not-reckoned": (N_("The ink can’t be worked out yet. Missing: {missing}."), N_("Add it to the job.")),
+        "ink-not-reckoned": (
+            N_("The ink can’t be worked out yet. Missing: {missing}."),
+            N_("Add what is missing to the job."),
+        ),
         "ink-not-calibrated": (
             N_("Not yet calibrated: {ink_word} is worked out by theory alone."),
             N_("Weigh three printed garments, each less its blank."),

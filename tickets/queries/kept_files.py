@@ -241,7 +241,7 @@ def _colourways(db: Database) -> Iterator[dict[str, Any]]:
 
 
 SEPARATIONS = (
-    Column("separation", N_("Number of the image, as the log names it")),
+    Column("separation", N_("Number of the image, as the log has it")),
     Column("customer", N_("Customer")),
     Column("art", N_("Artwork")),
     Column("revision", N_("Its revision")),
@@ -267,7 +267,7 @@ CONDITION_ABOUT = {
     "after": N_("Only after this step"),
 }
 LIMITS = (
-    Column("row", N_("Number of the row, as verdicts name it under “spec”")),
+    Column("row", N_("Number of the row, as verdicts have it under “spec”")),
     Column("key", N_("Which limit")),
     Column("value", N_("Its value; empty: removed by this row")),
     Column("unit", N_("Unit of the value")),
@@ -346,7 +346,7 @@ CHANGES = (
 CODES = (
     Column("code", N_("The code on a tag or a ticket")),
     Column("kind", N_("screen, job, bucket or place")),
-    Column("code_now", N_("The code that the thing has now; another one: the tag was replaced")),
+    Column("code_now", N_("The code it has now; another one: the tag was replaced")),
     Column("made_at", N_("When it was issued"), "time"),
 )
 PRINTED = (
@@ -354,7 +354,7 @@ PRINTED = (
     Column(
         "kind", N_("The tag of a screen, bucket or place, or a job’s ticket; of a run: set-up, comparison or customer")
     ),
-    Column("code", N_("Code of the thing")),
+    Column("code", N_("Code on the paper")),
     Column("version", N_("Of a job’s ticket: which version of its sheet")),
     Column("address", N_("The address in its QR code")),
     AT,

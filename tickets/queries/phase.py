@@ -18,7 +18,7 @@ NEXT = {
     "sheet": N_("note the set-up"),
     "approve": N_("have the first print approved"),
     "start": N_("start printing"),
-    "print": N_("count, finish"),
+    "print": N_("count, or finish the run"),
     "done": N_("finished"),
 }
 FORMS = {

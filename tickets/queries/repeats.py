@@ -451,7 +451,7 @@ def compared(db: Database, number: int, garment: str | None = None) -> SideBySid
     where there is none. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
-        raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+        raise NotFound(_("This shop has no run {number}.").format(number=number), "run")
     job = jobs.get(db, run.job, run.version)
     assert job is not None
     found = against(db, job, run.placement, run)

@@ -69,7 +69,7 @@ def known(db: Database, number: int) -> runs.Run:
     """A run by number, without what it was planned from. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
-        raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+        raise NotFound(_("This shop has no run {number}.").format(number=number), "run")
     return run
 
 

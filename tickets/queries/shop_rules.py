@@ -45,7 +45,9 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
-        raise Refused(_("“{text}” is no time: write it like 2026-03-09T14:05.").format(text=text[:40]), "at") from None
+        raise Refused(
+            _("“{text}” cannot be read as a time. Write it like 2026-03-09T14:05.").format(text=text[:40]), "at"
+        ) from None
     if not 2000 <= at.year < 9000:
         raise Refused(_("“{text}” is too long ago or too far ahead to be meant.").format(text=text[:40]), "at")
     if at.tzinfo is None:

@@ -94,7 +94,7 @@ def _not_as_logged(db: Database) -> Iterator[str]:
     for number in jobs.every_number(db):
         job = jobs.get(db, number)
         if job is None or jobs.stations_of(db, number, job.sheet, make=False) != jobs.saved_stations(db, number):
-            yield _("Job {number}: its positions are not what its sheet says.").format(number=number)
+            yield _("Job {number}: its positions are not what its job sheet says.").format(number=number)
 
 
 def _screens_not_as_logged(db: Database) -> Iterator[str]:

@@ -192,7 +192,7 @@ def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]
             line = next((line for line in kind if _named(db, line, one.product)), None)
             text = _("{bucket}: next for {job}")
             if line is None and kind:
-                line, text = kind[0], _("{bucket}: no open job names it; the next one in {ink} is {job}")
+                line, text = kind[0], _("{bucket}: no open job asks for it; the next one in {ink} is {job}")
         if line is not None:
             said = text.format(bucket=name, job=line.title, ink=_(one.sort))
             if one.good_until and _day(db, one.good_until) < line.due:

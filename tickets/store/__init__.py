@@ -157,7 +157,9 @@ def prepare(folder: Path) -> bool:
             raise known from None
         raise _unwritable(folder, error) from None
     except sqlite3.DatabaseError as error:
-        raise NotNow(_("{path} is no shop file ({error}); restore a backup.").format(path=path, error=error)) from None
+        raise NotNow(
+            _("{path} is not a shop file ({error}); restore a backup.").format(path=path, error=error)
+        ) from None
     return new
 
 
@@ -184,7 +186,7 @@ def _check_once_held(folder: Path) -> None:
         raise NotNow(
             _(
                 "{folder} once held a shop (there is {left}), but its file {name} is gone or empty. Put it back, or "
-                "restore a backup into a new folder. To begin an empty shop, name a new folder with --data."
+                "restore a backup into a new folder. To begin an empty shop, give a new folder with --data."
             ).format(folder=folder, left=", ".join(left), name=path.name)
         )
 
@@ -241,7 +243,7 @@ def _keep_private(folder: Path, new: bool) -> None:
     Raises NotNow where a link stands in the place of the shop's file."""
     path = shop_file(folder)
     if path.is_symlink():
-        raise NotNow(_("{path} is a link: name the folder of the shop itself with --data.").format(path=path))
+        raise NotNow(_("{path} is a link: give the folder of the shop itself with --data.").format(path=path))
     if new:
         private.opened(path, "ab").close()
     names = [item.name for item in folder.iterdir()]
@@ -340,7 +342,9 @@ def strays(db: Database) -> list[str]:
         raise
     except sqlite3.DatabaseError:
         return []  # what `integrity` finds
-    return [_("A row of “{table}” names what is not in “{other}”.").format(table=row[0], other=row[2]) for row in rows]
+    return [
+        _("A row of “{table}” points to what is not in “{other}”.").format(table=row[0], other=row[2]) for row in rows
+    ]
 
 
 def backup(db: Database, target: Path) -> None:

@@ -85,7 +85,7 @@ def _zone(name: str, given: Any) -> str:
     try:
         return ZoneInfo(_text(name, given)).key
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        said = _("“{zone}” is no time zone; write one like Europe/Warsaw.")
+        said = _("“{zone}” is not a time zone. Write one like Europe/Warsaw.")
         raise Refused(said.format(zone=str(given)[:60]), name) from None
 
 

@@ -51,7 +51,7 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False, limits:
     reference = top.text("reference")
     repeats = top.text("repeats")
     if repeats and folded(repeats) == folded(reference):
-        top.fault("repeats", _("A job is no reorder of itself: name the earlier job."))
+        top.fault("repeats", _("A job cannot be the reorder of itself. Choose the earlier job."))
     art = _read_art(top.table("art", '{ name = "Anchor", revision = "2" }'), picture=True)
     garments = tuple(_read_garment(table) for table in top.tables("garment", "[[garment]]"))
     placements = tuple(_read_placement(table, art) for table in top.tables("placement", "[[placement]]"))
@@ -440,7 +440,7 @@ def _colourways_fit(job: Job, faults: Sequence[Fault]) -> list[Fault]:
             found.append(
                 Fault(
                     f"colourway[{number}].garment",
-                    _("No garment of this job is “{style}” in “{colour}”: name one of the job's garments.").format(
+                    _("No garment of this job is “{style}” in “{colour}”. Give one of the job's garments.").format(
                         style=colourway.garment_style, colour=colourway.garment_colour
                     ),
                 )

@@ -264,7 +264,7 @@ def _changed(line: ComparedLine, title: str) -> str:
     """A setting that changed, in plain words; `title`: what its print order prints, if anything."""
     a, b = with_signs(line.a), with_signs(line.b)
     if line.what == "press":
-        return _("It was printed on another press.")
+        return _("Last time it was printed on another press.")
     if line.what == "order":
         if not line.a:
             return _("New in the print: {title}.").format(title=line.title)
@@ -325,7 +325,7 @@ def _notes(run: AsRun, read: lab.KeptReadings, colours: Sequence[CustomerColour]
     how = "; ".join(filter(None, (", ".join(filter(None, (one.light, one.observer, one.mode))) for one in lights)))
     yield " ".join(
         (
-            _("L*a*b* is how an instrument reads a colour; ΔE00 is how far two readings are apart."),
+            _("L*a*b* is how an instrument reads a colour. ΔE00 is how different two readings are; 0 is the same."),
             _("Read with {how}.").format(how=how) if how else "",
             _("Read on: {garment}.").format(garment=garment) if garment else "",
         )

@@ -395,7 +395,7 @@ _OWN_PLACE = frozenset(
 def _from_what(text: str) -> str:
     """From where a print is measured, as it is after “from”; a distance alone says nothing of its seam."""
     if typed_units.is_quantity(text, "length"):
-        return _("a seam that nobody named, {distance}").format(distance=with_signs(text))
+        return _("a seam that nobody noted, {distance}").format(distance=with_signs(text))
     return re.sub(r"^from\s+", "", text.strip(), flags=re.IGNORECASE)
 
 
@@ -545,14 +545,14 @@ def clean_address(text: str) -> str:
         parts = urlsplit(text)
         port = parts.port
     except ValueError:
-        raise Refused(_("“{text}” is no address.").format(text=text[:60]) + " " + example, "address") from None
+        raise Refused(_("“{text}” is not an address.").format(text=text[:60]) + " " + example, "address") from None
     if parts.scheme not in ("http", "https") or "://" not in text:
         raise Refused(_("An address begins with http:// or https://.") + " " + example, "address")
     if "@" in parts.netloc or parts.path not in ("", "/") or "?" in text or "#" in text:
         raise Refused(_("An address is a host and a port, nothing more.") + " " + example, "address")
     host = _clean_host(parts.hostname or "", bracketed="[" in parts.netloc)
     if not host or port == 0 or parts.netloc.endswith(":"):
-        raise Refused(_("“{text}” is no address.").format(text=text[:60]) + " " + example, "address")
+        raise Refused(_("“{text}” is not an address.").format(text=text[:60]) + " " + example, "address")
     shown = "" if port in (None, {"http": 80, "https": 443}[parts.scheme]) else f":{port}"
     return f"{parts.scheme}://{host}{shown}"
 
@@ -598,7 +598,12 @@ def address_fault(address: str | None, own_addresses: Collection[str]) -> Addres
     """
     if not address:
         return AddressFault(
-            _("No address is set for the QR codes. Set it with: tickets address http://192.168.1.20:8600"), True, True
+            _(
+                "The QR codes have no address to lead to. On the shop’s computer, type: tickets address "
+                "http://192.168.1.20:8600"
+            ),
+            True,
+            True,
         )
     if len(address.encode()) > LONGEST_ADDRESS:
         message = _(

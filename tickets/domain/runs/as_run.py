@@ -260,8 +260,8 @@ BESIDE = frozenset(
 def doubt_said() -> str:
     """What “noted at set-up” means, once on a page or paper that has it."""
     return _(
-        "“{how}”: that sheet did not keep who took each measurement. The value may have been carried over from the"
-        " target, so nobody knows whether it was measured in that run."
+        "“{how}”: that set-up sheet did not keep who took each measurement. The value may have been carried over from "
+        "the target, so nobody knows whether it was measured in that run."
     ).format(how=_(AT_SET_UP))
 
 

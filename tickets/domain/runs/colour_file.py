@@ -92,7 +92,7 @@ def read(text: str) -> Measured:
     if not found and not faults:
         faults.append(_("There are no data in it: BEGIN_DATA_FORMAT, BEGIN_DATA and their rows are needed."))
     if len(found) > MOST_PATCHES:
-        faults.append(_("It has {many} patches: send those of this print alone.").format(many=len(found)))
+        faults.append(_("The file has {many} patches: send those of this print alone.").format(many=len(found)))
     return Measured(() if faults else tuple(found), ", ".join(how), instrument, tuple(faults))
 
 

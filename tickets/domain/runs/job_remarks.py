@@ -63,19 +63,18 @@ _SAID: dict[str, tuple[str, str]] = {
            " maker's safety data sheet and local rules win over this note."),
     ),
     "job-discharge-dye-lot": (
-        N_("Discharge: the garment's dye lot moves the colour, with the very same ink."),
+        N_("Discharge: the garment's dye lot changes the colour, even with the same ink."),
         N_("Note the garment lot, print a test on it, and tell the customer that a later lot may differ."),
     ),
     "job-discharge-dye-lot-repeat": (
-        N_("A reorder with discharge: another dye lot gives another colour, with the very same ink."),
+        N_("A reorder with discharge: another dye lot gives another colour, even with the same ink."),
         N_("Compare the garment lots, print a test on this lot, and have it approved before the run. Where the match"
            " is critical, use plastisol."),
     ),
     "job-water-resistant-emulsion": (
-        N_("Positions {stations}: {inks} ink softens an emulsion that is not water-resistant."),
-        N_("Coat these screens with a water-resistant emulsion, and for discharge, one whose sheet says that it "
-           "withstands discharge. Run the dryer with its extraction on. Follow the maker's safety data sheet and "
-           "local rules."),
+        N_("Positions {stations}: {inks} ink breaks down an emulsion that is not water-resistant."),
+        N_("Coat their screens with a water-resistant emulsion (for discharge: one that its maker rates for "
+           "discharge). Dryer extraction on. Follow the ink's safety data sheet and local rules."),
     ),
     "job-no-flash-before-highlight": (
         N_("“{separation}” goes onto wet colours: there is no flash between them."),
@@ -83,10 +82,10 @@ _SAID: dict[str, tuple[str, str]] = {
     ),
     "job-one-separation-twice": (
         N_("“{separation}” is printed at positions {stations}, and no note says why."),
-        N_("Write the reason in the note, or name the two differently if they are two images."),
+        N_("Write the reason in the note, or give the two different names if they are two images."),
     ),
     "job-one-head-twice": (
-        N_("Positions {stations} wish for head {head}: one head holds one thing."),
+        N_("Positions {stations} wish for head {head}: one head holds one screen or one flash."),
         N_("Change one of them, or leave the heads to the set-up."),
     ),
     "job-head-beyond": (
@@ -94,12 +93,12 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("Write a head that there is, or leave the heads to the set-up."),
     ),
     "job-more-heads-than-any": (
-        N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
-        N_("Print it with fewer colours, or note how many heads each press has (under Places). What prints in another"
-           " revolution needs its own head too."),
+        N_("This placement takes {wanted} heads, flashes and cooling included; no press here has more than {most}."),
+        N_("Print with fewer colours, or note how many heads each press has (under Places). What prints in another "
+           "revolution needs its own head too."),
     ),
     "job-more-heads-than-free": (
-        N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
+        N_("This placement takes {wanted} heads, flashes and cooling included; no press here has more than {most}."),
         N_("One flash can serve in two revolutions, or hang over a platen beside the heads. Cooling can be a longer "
            "stop. Garments that leave colours out can be printed one after another. What prints needs its own head."),
     ),

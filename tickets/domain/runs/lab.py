@@ -230,7 +230,9 @@ def _from_file(form: _Form, how: Under) -> None:
     if not text:
         return
     if not colour_file.is_one(text):
-        told = _("This is no measurement file: it needs BEGIN_DATA_FORMAT, BEGIN_DATA and rows of LAB_L, LAB_A, LAB_B.")
+        told = _(
+            "This is not a measurement file: it needs BEGIN_DATA_FORMAT, BEGIN_DATA and rows of LAB_L, LAB_A, LAB_B."
+        )
         form.faults.append(Fault(PATCHES, told))
         return
     measured = colour_file.read(text)

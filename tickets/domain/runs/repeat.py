@@ -630,63 +630,63 @@ phrases(
             N_("Compare the first print with the customer’s sample, and have it approved."),
         ),
         "repeat-dye-lot": (
-            N_("Discharge: the garment’s dye lot moves the colour, with the very same ink."),
+            N_("Discharge: the garment’s dye lot changes the colour, even with the same ink."),
             N_("Print a test on this lot, compare it with the approved print, and have it approved before the run."),
         ),
         "repeat-art": (
-            N_("Other artwork: {now}; run {run}: {was}."),
+            N_("Other artwork: {now}; last time, run {run}: {was}."),
             N_("Make sure that this is the job to reorder."),
         ),
         "repeat-revision": (
-            N_("The artwork is revision {now}; run {run} was printed from revision {was}."),
+            N_("The artwork is revision {now}; last time, run {run}, it was revision {was}."),
             N_("Make new screens. Have the first print approved again."),
         ),
         "repeat-size": (
-            N_("The print is {now_mm} wide; run {run}: {was_mm}."),
+            N_("The print is {now_mm} wide; last time, run {run}: {was_mm}."),
             N_("The old screens are of no use."),
         ),
         "repeat-height": (
-            N_("The print is {now_mm} high; run {run}: {was_mm}."),
+            N_("The print is {now_mm} high; last time, run {run}: {was_mm}."),
             N_("The screens fit by their width: lay the film on the old print."),
         ),
         "repeat-garment-style": (
-            N_("{garment}: another style; run {run}: {was}."),
+            N_("{garment}: another style; last time, run {run}: {was}."),
             N_("Another weight or knit takes another amount of ink: test off-contact, flash and dryer on it."),
         ),
         "repeat-garment-colour": (
-            N_("{garment}: another colour; run {run}: {was}."),
+            N_("{garment}: another colour; last time, run {run}: {was}."),
             N_("Look at the underbase and have the colours approved on it."),
         ),
         "repeat-garment-fibre": (
-            N_("{garment}: the fibre is {now}; run {run}: {was}."),
+            N_("{garment}: the fibre is {now}; last time, run {run}: {was}."),
             N_("Test the cure, dye bleed and, with discharge, the colour on it."),
         ),
         "repeat-garment-lot": (
-            N_("{garment}: lot {now}; run {run}: lot {was}."),
+            N_("{garment}: lot {now}; last time, run {run}: lot {was}."),
             N_("Compare a print on this lot with the approved one."),
         ),
         "repeat-garment-lot-unknown": (
-            N_("{garment}: whether it is the same lot is not known (run {run}: {was}, now {now})."),
+            N_("{garment}: whether it is the same lot is not known (last time, run {run}: {was}; now {now})."),
             N_("Note the lot from the carton."),
         ),
         "repeat-press": (
-            N_("It runs on {now}; run {run} was printed on {was}."),
+            N_("This run is on {now}; last time, run {run}, it was {was}."),
             N_("Figures for off-contact, pressure and flash do not carry over: set them by the print."),
         ),
         "repeat-order": (
-            N_("The print order is {now}; run {run}: {was}."),
+            N_("The print order is {now}; last time, run {run}: {was}."),
             N_("Print in the approved order, or have the change approved."),
         ),
         "repeat-station-new": (
-            N_("Position {station} ({what}) was not there in run {run}."),
+            N_("Position {station} ({what}) is new: run {run} did not have it."),
             N_("Have the first print approved with it."),
         ),
         "repeat-station-gone": (
-            N_("Position {station} ({what}) of run {run} is gone."),
+            N_("Position {station} ({what}): run {run} had it, this job does not."),
             N_("Make sure that it is not missing."),
         ),
         "repeat-mesh": (
-            N_("Position {station} ({what}): mesh {now} is asked for; run {run} was printed with {was}."),
+            N_("Position {station} ({what}): mesh {now} is asked for; last time, run {run}, it was {was}."),
             N_("Another mesh lays down another amount of ink: use the approved one, or have the change approved."),
         ),
         "repeat-thread-unknown": (
@@ -703,8 +703,8 @@ phrases(
         ),
         "repeat-screen-fit": (N_("Position {station} ({what}): screen {screen} of run {run} is fit."), ""),
         "repeat-screen-other": (
-            N_("Position {station} ({what}): screen {screen}, not the one of run {run}, carries this image."),
-            N_("Another stencil and tension: compare the first print."),
+            N_("Position {station} ({what}): another screen ({screen}) carries this image than in run {run}."),
+            N_("Compare the first print: stencil and tension differ."),
         ),
         "repeat-screen-doubt": (
             N_("Position {station} ({what}): screen {screen} of run {run} is there, but: {why}"),
@@ -729,12 +729,12 @@ phrases(
         ),
         "repeat-screen-under-way": (
             N_("Position {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),
-            N_("It needs its remaining steps in time."),
+            N_("The screen needs its remaining steps in time."),
         ),
         "repeat-screen-other-later": (
-            N_("Position {station} ({what}): screen {screen}, not the one of run {run}, carries this image; it is"
-               " “{standing_word}”."),
-            N_("It needs its remaining steps in time. Another stencil and tension: compare the first print."),
+            N_("Position {station} ({what}): another screen ({screen}) carries this image than in run {run}; it is "
+               "“{standing_word}”."),
+            N_("The screen needs its remaining steps in time. Compare the first print: stencil and tension differ."),
         ),
         "repeat-screen-unfit": (
             N_("Position {station} ({what}): screen {screen} of run {run} will not do: {why}"),
@@ -746,23 +746,23 @@ phrases(
             N_("A new screen may differ in stencil and tension: compare the first print."),
         ),
         "repeat-ink-kind": (
-            N_("Position {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; last time, run {run}: {was}."),
             N_("Another ink cures and covers differently: test it, and have the print approved."),
         ),
         "repeat-ink-colour": (
-            N_("Position {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; last time, run {run}: {was}."),
             N_("Make sure that the other colour is wanted."),
         ),
         "repeat-ink-series": (
-            N_("Position {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; last time, run {run}: {was}."),
             N_("Another series covers and cures differently: test it against the approved print."),
         ),
         "repeat-ink-reference": (
-            N_("Position {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; last time, run {run}: {was}."),
             N_("Make sure that the other colour reference is wanted."),
         ),
         "repeat-ink-lot": (
-            N_("Position {station} ({what}): ink lot {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): ink lot {now}; last time, run {run}: {was}."),
             N_("Compare a drawdown or the first print with the approved one."),
         ),
         "repeat-ink-lot-unknown": (
@@ -783,11 +783,11 @@ phrases(
             N_("The target stays as approved: ask whether the next run needs the change from its first piece."),
         ),
         "repeat-sheet": (
-            N_("Position {station} ({what}), {setting} on the job sheet: {now}; for run {run}: {was}."),
+            N_("Position {station} ({what}), {setting} on the job sheet: {now}; last time, run {run}: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-sheet-whole": (
-            N_("On the job sheet, {setting}: {now}; for run {run}: {was}."),
+            N_("{setting} on the job sheet: {now}; last time, run {run}: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-spec": (

@@ -394,7 +394,7 @@ def parts_said(keys: Iterable[str]) -> str:
 
 def how_said(one: SaidBy) -> str:
     """How parts of a sheet were said, without who and when."""
-    how = _("As the target, all at once: {parts}") if one.as_target else _("Noted: {parts}")
+    how = _("As the target, not looked at one by one: {parts}") if one.as_target else _("Noted: {parts}")
     return how.format(parts=parts_said(one.parts))
 
 
@@ -597,7 +597,7 @@ def read(
         if dot and (part == RUN or re.fullmatch("s[0-9]+", part)):
             asked = known.get(f"{part}.")
             if asked is None:
-                message = _("There is no such part of the sheet; its parts are {parts}.")
+                message = _("The set-up sheet has no such part. Its parts are {parts}.")
                 faults.append(Fault(field, message.format(parts=", ".join(one.rstrip(".") for one in known))))
             elif name.partition(".")[0] not in asked:
                 message = _("The sheet does not ask this there; it asks {fields}.")

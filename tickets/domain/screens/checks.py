@@ -426,7 +426,7 @@ phrases(
     {
         "torn": (N_("The mesh is torn."), N_("Take another screen; this one goes to restretching.")),
         "named-by-eye": (
-            N_("What is on it was named by eye."),
+            N_("What is on this screen was only judged by eye."),
             N_("Another person compares it with the film or art and logs a good check; else a press lead hangs it."),
         ),
         "build-not-possible": (
@@ -435,7 +435,10 @@ phrases(
         ),
         "build-fabric-unknown": (
             N_("Coated {coated_um}, but how thick the bare mesh is was never noted: the build cannot be told."),
-            N_("Measure the bare mesh, or take it off its sheet, and note it with the stretching."),
+            N_(
+                "Measure the bare mesh, or take its thickness from the mesh maker’s data sheet, and note it with the "
+                "stretching."
+            ),
         ),
         "stencil-hardened": (N_("Hardened, for {ink} ink."), ""),
         "emulsion-only-hardened": (
@@ -444,7 +447,7 @@ phrases(
         ),
         "emulsion-not-fit": (
             N_("The emulsion ({product}) does not withstand {ink} ink."),
-            N_("It will break down in the run: make the screen with a water-resistant emulsion."),
+            N_("The stencil will break down in the run: make the screen with a water-resistant emulsion."),
         ),
         "emulsion-not-known": (
             N_("Nobody noted whether the emulsion withstands {ink} ink."),

@@ -599,7 +599,7 @@ phrases(
             N_("This one is a spare: swap it in if it is to take that place."),
         ),
         "right-image": (N_("{image}: position {station}."), ""),
-        "already-hung": (N_("It hangs in this run already, at position {station}."), ""),
+        "already-hung": (N_("This screen is already on press in this run, at position {station}."), ""),
         "hanging-elsewhere": (
             N_("The log says that it hangs on press in run {run}."),
             N_("Do you have it in front of you? Then say so."),
@@ -610,20 +610,20 @@ phrases(
             N_("Say its stage and image. Then check it on the light table."),
         ),
         "not-ready": (
-            N_("It is not ready: its stage is “{standing_word}”."),
-            N_("It needs its remaining steps first."),
+            N_("This screen is not ready: its stage is “{standing_word}”."),
+            N_("The screen needs its remaining steps first."),
         ),
         "failed": (
-            N_("Its last washout or check was a fault ({fault_word})."),
+            N_("The last washout or check of this screen found a fault ({fault_word})."),
             N_("Block it out and check it again, or make it new."),
         ),
         "test-strip-stencil": (
-            N_("It carries a test strip, not a job’s stencil."),
+            N_("This screen carries a test strip, not a job’s stencil."),
             N_("Take the job’s screen."),
         ),
         "check-missing": (N_("No check on the light table was logged."), N_("Look it over against the light now.")),
         "taken-off-worn": (
-            N_("It was taken off the press as “{condition_word}” and not checked since."),
+            N_("This screen was taken off the press as “{condition_word}” and not checked since."),
             N_("Look it over against the light, block pinholes."),
         ),
         "fault-noted": (
@@ -648,15 +648,15 @@ phrases(
             N_("A damp coat exposes as if underexposed and breaks down early: watch the first prints for it."),
         ),
         "checked-wet": (
-            N_("It was checked while still wet, {left_min} too early."),
+            N_("This screen was checked while still wet, {left_min} too early."),
             N_("Pinholes hide in a wet stencil: check it again, now that it is dry."),
         ),
         "coated-damp": (
-            N_("It was coated at {room_pct} humidity ({limit_pct} or more)."),
+            N_("This screen was coated at {room_pct} humidity ({limit_pct} or more)."),
             N_("Such a coat exposes soft: watch the first prints for break-down."),
         ),
         "coated-warm": (
-            N_("It was coated in a room at {room_c} ({limit_c} or more)."),
+            N_("This screen was coated in a room at {room_c} ({limit_c} or more)."),
             N_("Heat hardens a coat in the dark: look at the fine lines, check it again."),
         ),
     }
