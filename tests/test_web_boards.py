@@ -205,7 +205,7 @@ def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -
     assert "230/in 2 – –" in text.replace("  ", " ")
     assert "Nothing is due." in text
     later = phone.get("/desk?days=99&print=2")
-    assert later.status_code == 200 and 'aria-current="true">7 days' in later.text
+    assert later.status_code == 200 and 'aria-current="true">Next 7 days' in later.text
     assert "in 2 days" in said(phone.get("/desk?days=3").text)
 
 
