@@ -190,7 +190,8 @@ def _each_with_unit(readings: Iterable[str], plain: str, digits: str, spelling: 
 def _joined(digits: str, unit: str) -> str:
     """A number with our unit behind it, as it can be typed: `65/in`, `25.5 N/cm`."""
     shown = unit.removeprefix("lines")
-    return f"{digits}{'' if shown.startswith('/') or not shown else ' '}{shown}"
+    close = not shown or (shown.startswith("/") and "/" not in digits)  # 10 1/2 /in: 1/2/in reads as one fraction
+    return f"{digits}{'' if close else ' '}{shown}"
 
 
 _FINEST_T = 200
