@@ -888,9 +888,7 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Shop) -> None:
 # The pool, by hand
 
 
-def test_the_pool_by_hand(
-    bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
-) -> None:
+def test_the_pool_by_hand(bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> None:
     """Six screens stood washed out for 1, 2, 3, 4, 5 and 15 h: the median is 3.5 h, the slow tenth 10 h (half way from
     5 to 15). Six stencils were begun within the six days of the log, one a day: six of six made ready."""
     for place, hours in enumerate((1, 2, 3, 4, 5, 15)):

@@ -425,8 +425,11 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     job = discharge_job(shop)
     now = clock()
     run = runs.open_run(
-        shop.db, shop.manager, form({"job": job.code, "placement": "1", "press": shop.first_press}),
-        post=fresh(), now=now,
+        shop.db,
+        shop.manager,
+        form({"job": job.code, "placement": "1", "press": shop.first_press}),
+        post=fresh(),
+        now=now,
     )
     sign_in_page(phone, "Bo Lind")
     if view == "safelight":

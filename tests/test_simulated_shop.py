@@ -217,6 +217,8 @@ def _never_stop(at_press: Any) -> Any:
 
 
 CHECKS = (press_checks, frame_checks, checks, curing)
+
+
 @pytest.mark.parametrize(
     ("where", "broken", "noticed"),
     [

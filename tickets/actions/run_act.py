@@ -50,8 +50,8 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     if not why:
         if verdict.level is Level.CAUTION:
             message = _(
-                "What is on this screen was only judged by eye: another person logs a good check, or a press "
-                "lead hangs it and gives a reason."
+                "This screen’s image was only judged by eye: another person logs a good check, or a press lead hangs "
+                "it with a reason."
             )
             raise Worse(message, verdict)
         if not may_pass(actor, causes):

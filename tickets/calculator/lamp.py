@@ -273,8 +273,8 @@ phrases(
         ),
         "lamp-open": (
             N_(
-                "By the step wedges, the lamp now takes {low_pct} to {high_pct} of the time it took when new: too "
-                "wide a range to say whether it is weak."
+                "By the step wedges, the lamp now takes {low_pct} to {high_pct} of the time it took when new. The "
+                "range is too wide to say whether it is weak."
             ),
             N_("Write down the exposure step held with the next screens."),
         ),
