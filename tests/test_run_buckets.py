@@ -78,7 +78,7 @@ def test_one_past_its_time_is_marked_where_it_can_be_chosen_in_mid_run(
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": good})
     assert post(press, run, "start").status_code == 303
     later(press, 181)
-    page = text_of(press.get(f"/runs/{run}?open=sheet").text)
+    page = text_of(press.get(f"/runs/{run}?open=sheet&part=all").text)
     assert f"{said(old)} · Old white – ! expired" in page, "at the white"
     assert f"{said(old)} · Old white – ! another colour – ! expired" in page, "at the blue"
     assert post(press, run, "sheet", why="ink flow", **{"s1.bucket": old}).status_code == 303

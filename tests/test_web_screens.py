@@ -252,7 +252,7 @@ def test_new_screens_get_codes_and_a_link_to_their_tickets(room, db):
     lives = [find_now.screen(db, code).life for code in codes]
     assert [life.mark for life in lives] == ["B 9", "B 10", "B 11"]
     assert {life.mesh.count_as_labelled for life in lives} == {"90/cm"}
-    faulty = send(room, page.text, "/screens/new", mesh_count_as_labelled="ninety", number="2.5")
+    faulty = send(room, room.get("/screens/new").text, "/screens/new", mesh_count_as_labelled="ninety", number="2.5")
     assert faulty.status_code == 422
     where, kept = Forms(faulty.text).find("/screens/new")
     assert kept["number"] == ["2.5"] and kept["mesh_count_as_labelled"] == ["ninety"]

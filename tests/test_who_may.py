@@ -118,7 +118,8 @@ def test_a_route_that_nobody_said_a_role_of_does_not_start(folder: Path, monkeyp
         shops.app_of(folder)
 
 
-def test_a_route_without_a_row_is_nobodys(app: Flask, sign_in) -> None:
+def test_a_route_without_a_row_is_nobodys(folder: Path, clock: shops.Clock, sign_in) -> None:
+    app = shops.app_of(folder, clock)  # its own: routes come before the first page is asked for
     app.add_url_rule("/late", "late", lambda: "late")
     for name in ("Ada Holm", "Di Novak"):
         assert sign_in(shops.phone_of(app), name).get("/late").status_code == 403

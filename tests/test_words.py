@@ -110,6 +110,8 @@ RETIRED = {
 
 STILL_SAID = {
     "the makers of 21-step grey scales: 0.15 of density a step, half a stop": "a source, in its own words",
+    "Separation": "the heading of a paper printed before, printed again as it was",
+    "repeats {code}": "the same",
     "judgement: published advice only says that the screens of one job should be alike (points of new mesh)": "source",
 }
 """Texts in which a retired word means something else, each with why."""

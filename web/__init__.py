@@ -22,7 +22,7 @@ from typing import Any
 from flask import Flask, Response, current_app, g, has_request_context, request
 from flask.logging import default_handler
 from sqlite_utils import Database
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.routing import IntegerConverter, ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -336,7 +336,10 @@ def _said_once(response: Response) -> Response:
     is amiss with what is saved, and a form that came back would invite a second entry."""
     if request.method != "POST" or not 400 <= response.status_code < 500 or "Not-Logged" in response.headers:
         return response
-    post = request.form.get("entry", "") if g.get("person") and response.status_code != 413 else ""
+    try:
+        post = request.form.get("entry", "") if g.get("person") else ""
+    except RequestEntityTooLarge:  # the page that says so read nothing of it either
+        return response
     names_another = request.path.endswith("/cross-out") and not request.form.get("crosses")  # `entry` is what is wrong
     first = store_entries.earlier(g.db, post) if post and not names_another else None
     return response if first is None else _saved_already(SentBefore("", post, first.person, first.saved_at), False)

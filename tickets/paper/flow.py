@@ -9,7 +9,7 @@ from typing import TypeAlias
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import JobTicket, qr_text
 from tickets.i18n import gettext as _
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, fit, plain, stack, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, fit, plain, stack, width, worded, wrap
 from tickets.paper.qr import DOT, QUIET_ZONE, Symbol, symbol
 
 MODULE = 10 * DOT
@@ -144,7 +144,8 @@ def _head(flow: Flow) -> float:
     if ticket.version:
         label += " · " + _("version {version}").format(version=plain(ticket.version))
     if ticket.repeats:
-        label += " · " + _("reorder of {code}").format(code=plain(ticket.repeats))
+        again = worded(_("reorder of {code}"), _("repeats {code}"))
+        label += " · " + again.format(code=plain(ticket.repeats))
     start = flow.left
     if ticket.demo:
         pages.text(flow.left + 1.4, first + 0.3, _("DEMO"), 11, bold=True)

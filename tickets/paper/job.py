@@ -32,7 +32,7 @@ from tickets.paper.flow import (
     headings_high,
     table,
 )
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, worded, wrap
 from tickets.paper.qr import QUIET_ZONE
 from tickets.paper.tags import paper_size
 
@@ -320,7 +320,8 @@ def _blanks(flow: Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
 
 def _colourways(flow: Flow, ticket: JobTicket, how: Closeness) -> None:
     title = _("Colourways: what differs")
-    columns = columns_of(flow.right - flow.left, (_("Garment"), 50), (_("Image"), 40), (_("Ink on this garment"), 80))
+    image = worded(_("Image"), _("Separation"))
+    columns = columns_of(flow.right - flow.left, (_("Garment"), 50), (image, 40), (_("Ink on this garment"), 80))
     wide = [column.wide for column in columns]
     rows: list[TableRow] = []
     for way in ticket.colourways:

@@ -53,6 +53,15 @@ def laid_out(layout: int) -> Iterator[None]:
         _layout.reset(token)
 
 
+_WORDS_FROM = 3
+"""The layout since which an image is no separation and an order again is a reorder."""
+
+
+def worded(now: str, before: str) -> str:
+    """The word of now, or on a paper of an earlier layout the one that it was printed with."""
+    return now if _layout.get() >= _WORDS_FROM else before
+
+
 @lru_cache(maxsize=1)
 def _register() -> None:
     """Both faces. The package brings one variable font, which reportlab draws at its regular weight; its bold weight is
