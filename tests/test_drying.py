@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from tests.test_floor import Shop
 from tickets.calculator.drying import Air, drying_time, vapour_short
 from tickets.calculator.units import magnitude, quantity
-from tickets.calculator.verdict import Level
+from tickets.calculator.verdict import Level, say
 from tickets.domain.entry import Entry
 from tickets.domain.screens import checks, frame_checks, press_checks
 from tickets.domain.screens.screen import Life
@@ -163,6 +164,12 @@ def test_a_screen_that_hung_without_a_print_is_as_wet_as_it_was(
     wanted = frame_checks.Asked(1, 1, None, "230/in", 90.6, None, "colours")  # type: ignore[arg-type]
     levels = [one.level for one in press_checks.history(seen, wanted, SPEC, NOW) if one.key == "stencil-wet"]
     assert levels == [Level.STOP] * wet
+
+
+def test_just_after_it_was_wetted_the_whole_time_is_left_said_in_whole_minutes() -> None:
+    """A moment after a coat in a dry room nearly all of the time is left: no decimals tell the two apart."""
+    told = say(checks.dry(coated(0.003), SPEC, NOW, Air(24, 41))[0]).sentence
+    assert re.search(r"dry in (\d+)\smin, of \1\smin in all", told), told
 
 
 @pytest.mark.parametrize("how", ["yes", "measured"])

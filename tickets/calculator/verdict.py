@@ -164,7 +164,11 @@ class _Numbers(dict[str, str]):
     def __missing__(self, name: str) -> str:
         # a log may hold reasons of an earlier program, which named less
         unit = unit_of(name)
-        beside = [value for other, value in self._numbers.items() if other != name and unit and unit_of(other) == unit]
+        beside = [
+            value
+            for other, value in self._numbers.items()
+            if other != name and unit and unit_of(other) == unit and not {name[:5], other[:5]} & {"left_"}
+        ]  # what is left of a time is told from none: at first it is all of it
         said = self[name] = show_apart(name, self._numbers.get(name), beside, self._system)
         return said
 
