@@ -617,7 +617,12 @@ def test_what_two_meshes_share_adds_up_in_both(
     ]
     page = boss.get("/desk/short").text
     head, now, *days = rows_of(page, "135/in")
-    assert head[1:] == ["frames needed", "given to other meshes", "come back", "left"] and now[1:] == ["", "", "", "3"]
+    assert head[1:] == ["frames needed", "frames given to other meshes", "come back", "left"] and now[1:] == [
+        "",
+        "",
+        "",
+        "3",
+    ]
     assert [row[1:] for row in days] == [["0", "3", "0", "0"], ["2", "0", "0", "✕ 2 short"]]  # nor does it change since
     section = page.split('aria-label="135/in"')[1].split("</section>")[0]
     assert "3 frames that would do here are given to" in section and "which lacks a frame itself" in section

@@ -166,11 +166,10 @@ _DUE = {
     ),
     "coated": ("w.coated_at", "w.standing = 'coated' AND w.coated_at < :before"),
     "unclear": ("w.since", "w.conflict = 1"),
-    "missing": ("json_extract(w.life, '$.place_since')", "json_extract(w.life, '$.not_at') IS NOT NULL"),
+    "missing": ("w.place_since", "w.not_at IS NOT NULL"),
     "keep": (
-        "json_extract(w.life, '$.keep_until')",
-        "w.standing = 'kept' AND json_extract(w.life, '$.keep_until') > '' "
-        "AND json_extract(w.life, '$.keep_until') < :before",
+        "w.keep_until",
+        "w.standing = 'kept' AND w.keep_until > '' AND w.keep_until < :before",
     ),
 }
 

@@ -296,7 +296,7 @@ def printed_by(db: Database, screen: int, stencils: Sequence[int]) -> list[TimeO
 def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
     """How many screens stand coated from each bucket, of the first thousand coated ones."""
     rows = db.execute(
-        "SELECT bucket, count(*) FROM (SELECT json_extract(life, '$.stencil.bucket') AS bucket FROM standings "
+        "SELECT bucket, count(*) FROM (SELECT coated_from AS bucket FROM standings "
         "INDEXED BY standings_coated_from WHERE standing = 'coated' LIMIT ?) WHERE bucket IS NOT NULL GROUP BY bucket",
         [limit],
     ).fetchall()
@@ -374,9 +374,7 @@ def on_frames(db: Database, since: str) -> list[tuple[OfMesh, str, str, str]]:
         "SELECT w.count_per_cm, w.thread_um, w.mesh, t.begun_at, {until} FROM standings w "
         "JOIN stencils t ON t.screen = w.screen AND t.ended_at = '' WHERE w.standing IN ({which})"
     )
-    until = (
-        f"CASE WHEN w.screen IN ({NOT_THERE}) THEN max(t.begun_at, json_extract(w.life, '$.place_since')) ELSE '' END"
-    )
+    until = f"CASE WHEN w.screen IN ({NOT_THERE}) THEN max(t.begun_at, w.place_since) ELSE '' END"
     gone = asked.format(until="w.since", which="'retired', 'to restretch'") + " AND w.since >= ?"
     rows = db.execute(together([asked.format(until=until, which=_ON), gone]), [since]).fetchall()
     return [((row[0], row[1]), *row[2:]) for row in rows]
@@ -676,11 +674,11 @@ def kept(
     """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
     counts per cm from and to; `lost`: only those that a stock-take did not find."""
     index = "standings_missing" if lost else "standings_kept"
-    gone = "AND json_extract(w.life, '$.not_at') IS NOT NULL" if lost else ""
+    gone = "AND w.not_at IS NOT NULL" if lost else ""
     only = "AND w.mesh = :mesh" if mesh else "AND +w.count_per_cm BETWEEN :low AND :high" if span else ""
     low, high = span or (0.0, 0.0)
     rows = db.execute(
-        "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.since, json_extract(w.life, '$.keep_until'), "
+        "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.since, w.keep_until, "
         "json_extract(w.life, '$.keep_for'), json_extract(w.life, '$.decided') = 'keep', "
         "(SELECT json_group_array(json_array(p.id, p.customer, p.art, p.revision, p.width_mm, p.name)) FROM carries c "
         "JOIN separations p ON p.id = c.separation WHERE c.screen = s.id), "
@@ -689,7 +687,7 @@ def kept(
         "coalesce((SELECT j.title FROM runs r JOIN jobs j ON j.id = r.job WHERE r.id = h.run), ''), "
         "(SELECT j.id FROM carries c JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job "
         "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1), "
-        "json_extract(w.life, '$.not_at'), "
+        "w.not_at, "
         f"w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w INDEXED BY {index} "
         "CROSS JOIN screens s ON s.id = w.screen "
         "LEFT JOIN hangings h ON h.screen = w.screen "

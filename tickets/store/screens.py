@@ -230,7 +230,8 @@ def every_number(db: Database) -> Iterator[int]:
 
 def saved_row(db: Database, screen: int) -> dict[str, Any] | None:
     """The worked-out row as it is in the file, for the proof of soundness."""
-    return next(iter(db.query("SELECT * FROM standings WHERE screen = ?", [screen])), None)
+    rows = db.query(f"SELECT {', '.join(_STANDING_COLUMNS)} FROM standings WHERE screen = ?", [screen])
+    return next(iter(rows), None)
 
 
 def saved_carries(db: Database, screen: int) -> set[int]:
@@ -253,7 +254,7 @@ def count_anew(db: Database) -> None:
     )
 
 
-NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
+NOT_THERE = "SELECT screen FROM standings WHERE not_at IS NOT NULL"
 """The screens that a stock-take did not find: nobody can count on them, work on them or retension them."""
 
 
@@ -344,7 +345,7 @@ class InventoryRow:
 
 _ROW = (
     "s.id, s.code, w.mark, w.mesh, w.thread_um, w.frame, w.standing, w.since, w.place, w.minimum_n_per_cm, "
-    "w.tension_at, w.uses, w.impressions, json_extract(w.life, '$.not_at') IS NOT NULL"
+    "w.tension_at, w.uses, w.impressions, w.not_at IS NOT NULL"
 )
 
 
@@ -381,7 +382,7 @@ def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int =
         where.append(f"w.standing IN ({', '.join('?' * len(several))})")
         values += several
     if wanted.there:
-        where.append("json_extract(w.life, '$.not_at') IS NULL")
+        where.append("w.not_at IS NULL")
     if wanted.there and wanted.slack is not None and set(wanted.standing.split(",")) & set(COULD_TAKE):
         loose, more = wanted.slack.where()
         where.append(f"NOT (w.standing IN {COULD_TAKE} AND {loose})")
@@ -412,12 +413,9 @@ def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int =
     elif wanted.due == "unclear":
         where.append("w.conflict = 1")
     elif wanted.due == "missing":
-        where.append("json_extract(w.life, '$.not_at') IS NOT NULL")
+        where.append("w.not_at IS NOT NULL")
     elif wanted.due == "keep":
-        where.append(
-            "w.standing = 'kept' AND json_extract(w.life, '$.keep_until') > '' "
-            "AND json_extract(w.life, '$.keep_until') < ?"
-        )
+        where.append("w.standing = 'kept' AND w.keep_until > '' AND w.keep_until < ?")
         values.append(wanted.kept_before)
     elif wanted.due == SLACK:
         tables = "standings w INDEXED BY standings_slack JOIN screens s ON s.id = w.screen"
@@ -600,7 +598,7 @@ def _stock(db: Database, slack: Slack | None) -> Stock:
     parts = [
         "SELECT 0, standing, mesh, count_per_cm, screens, NULL, NULL, NULL FROM counts WHERE screens > 0",
         "SELECT 1, standing, mesh, count_per_cm, NULL, thread_um, frame, minimum_n_per_cm FROM standings "
-        "INDEXED BY standings_missing WHERE json_extract(life, '$.not_at') IS NOT NULL",
+        "INDEXED BY standings_missing WHERE not_at IS NOT NULL",
     ]
     values: list[Any] = []
     if slack is not None:
