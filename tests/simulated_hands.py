@@ -13,6 +13,7 @@ from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 from flask.testing import FlaskClient
 from sqlite_utils import Database
@@ -105,13 +106,14 @@ class PageForm:
 
 
 class Page(HTMLParser):
-    """The forms of a page, and its visible words."""
+    """The forms of a page, those that come at request, and its visible words."""
 
     def __init__(self, text: str, status: int, path: str) -> None:
         super().__init__()
         self.status, self.path, self.html = status, path, text
         self.forms: list[PageForm] = []
         self.words: list[str] = []
+        self.at_request: set[str] = set()
         self._open: PageForm | None = None
         self._area: str | None = None
         self.feed(text)
@@ -121,6 +123,8 @@ class Page(HTMLParser):
         if tag == "form":
             self._open = PageForm(has.get("action", self.path), has.get("method", "get").lower())
             self.forms.append(self._open)
+        if tag == "a":
+            self.at_request.update(parse_qs(urlsplit(has.get("href", "")).query).get("open", ()))
         into = self._open
         if into is None:
             return
@@ -140,6 +144,8 @@ class Page(HTMLParser):
             self._area = name
         elif tag == "button" or (tag == "input" and has.get("type") == "submit"):
             into.buttons.append((name, value))
+            if name == "open":
+                self.at_request.add(value)
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "form":
@@ -363,15 +369,23 @@ class Pages(Floor):
         there = self.send(who, page.form("/runs", "press"), given, post)
         return int(there.path.rpartition("/")[2])
 
-    def at_work(self, who: Actor, number: int, opened: str = "") -> Page:
-        """The run's page on a phone that works on it, with one of the forms that come at request."""
-        path = f"/runs/{number}" + (f"?open={opened}" if opened else "")
+    def at_work(self, who: Actor, number: int) -> Page:
+        """The run's page on a phone that works on it."""
+        path = f"/runs/{number}"
         page = self.get(who, path)
         here = page.form(f"/runs/{number}/here")
         if here is not None:
             self.send(who, here, {}, "")
             page = self.get(who, path)
         return page
+
+    def form_of(self, who: Actor, number: int, step: str, fields: set[str]) -> PageForm | None:
+        """The form of a step on the run's page, with these fields where there is one; what the page has at request is
+        asked for."""
+        page = self.at_work(who, number)
+        if page.form(f"/runs/{number}/{step}", *fields) is None and step in page.at_request:
+            page = self.get(who, f"/runs/{number}?open={step}")
+        return page.form(f"/runs/{number}/{step}", *fields) or page.form(f"/runs/{number}/{step}")
 
     def scan(self, who: Actor, number: int, code: str, in_hand: bool) -> Page:
         self.at_work(who, number)
@@ -413,8 +427,9 @@ class Pages(Floor):
         return Verdict.from_dict(last.verdict)
 
     def run(self, who: Actor, number: int, step: str, sent: Mapping[str, Any], post: str) -> list[str]:
-        page, sent = self.at_work(who, number, step if step in ("pause", "finish") else ""), dict(sent)
+        sent = dict(sent)
         if step == "swap":
+            self.at_work(who, number)
             old, new = str(sent["old"]), str(sent["new"])
             page = self.get(who, f"/t/{new}")
             sent = {name: value for name, value in sent.items() if name not in {"old", "new"}}
@@ -422,8 +437,7 @@ class Pages(Floor):
             if found is not None and "override" not in found.names:
                 sent.pop("override", None)
         else:
-            forms = [one for one in page.forms if one.action.endswith(f"/runs/{number}/{step}")]
-            found = next((one for one in forms if set(sent) - {"photo"} <= one.names), forms[0] if forms else None)
+            found = self.form_of(who, number, step, set(sent) - {"photo"})
         if found is None and post not in self.sent:
             raise Refused(f"run {number} does not offer {step}")
         picture = self.photo if sent.pop("photo", "") else b""

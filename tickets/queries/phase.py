@@ -43,9 +43,9 @@ def phase_of(plan: Plan) -> str:
         return "hang"
     if story.state == "printing":
         return "print"
-    if open_parts(plan) and not story.frozen:
-        return "sheet"
-    return "approve" if wants_approval(plan) else "start"
+    if not wants_approval(plan):
+        return "start"  # an approved run starts, whatever nobody has noted
+    return "sheet" if open_parts(plan) and not story.frozen else "approve"
 
 
 def wants_approval(plan: Plan) -> bool:
