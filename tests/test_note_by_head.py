@@ -28,6 +28,7 @@ from tickets.domain.jobs.job import read
 from tickets.domain.posted import form
 from tickets.domain.runs import setup
 from tickets.queries import find, repeats, run_plan, sheets, sound
+from tickets.queries.phase import phase_of
 from tickets.store import entries
 
 __all__ = ["press"]
@@ -291,6 +292,25 @@ def test_a_shop_that_notes_no_set_up_is_asked_nothing(shop: Shop, press: FlaskCl
     hang_blue(press, run, blue)
     assert "Nothing is noted for" not in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", **APPROVE).status_code == 303 and story(db, run).approved
+
+
+def test_an_approved_run_starts_at_once_whatever_nobody_has_noted(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, blue = hung_first(press, shop)
+    hang_blue(press, run, blue)
+    start, ask = f'action="/runs/{run}/start"', f"/runs/{run}?open=sheet#wrong"
+    assert start not in press.get(f"/runs/{run}").text and phase_of(run_plan.plan(db, run)) == "sheet"
+    assert post(press, run, "approve", **APPROVE).status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert 'class="primary">Start printing<' in page and phase_of(run_plan.plan(db, run)) == "start"
+    assert page.index(start) < page.index(ask) < page.index("Print order"), "beside the start, what is open still"
+    assert "Note the set-up of what hangs: 0 of 4 noted" in page and page.count(ask) == 1
+    sent = press.get(ask).text
+    assert 'name="noted" value="1"' in sent and sent.count('id="wrong"') == 1 and start in sent
+    noted = post(press, run, "sheet", noted="1", **{"s1.squeegee": "80 · round"})
+    assert noted.status_code == 303 and noted.location == f"/runs/{run}?part=2#card-2"
+    page = press.get(f"/runs/{run}?part=2").text
+    assert start in page and 'name="noted" value="2"' in page and "1 of 4 noted" in page
+    assert post(press, run, "start").status_code == 303 and story(db, run).started_at
 
 
 def test_what_was_left_not_noted_is_no_measurement_that_nobody_took(
