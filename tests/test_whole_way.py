@@ -157,7 +157,9 @@ class Way:
     def note(self, number: int, hand_over: str = "") -> None:
         """Each head noted where one stands, each blade gauged; from the middle on somebody else has the phone."""
         self.phone.open(f"/runs/{number}")
-        keys = [str(one.get_attribute("id")).removeprefix("card-") for one in self.phone.page.locator(".head-view").all()]
+        keys = [
+            str(one.get_attribute("id")).removeprefix("card-") for one in self.phone.page.locator(".head-view").all()
+        ]
         for count, key in enumerate(keys):
             if hand_over and count == len(keys) // 2:
                 self.hold(hand_over)
