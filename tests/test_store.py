@@ -36,14 +36,6 @@ def test_a_fresh_shop_has_strict_tables_and_all_its_guards(tmp_path: Path, monke
         assert db.execute(f"PRAGMA {pragma}").fetchone()[0] == wanted
 
 
-def test_what_lists_ask_of_a_life_is_read_out_of_it_and_nobody_can_write_it_beside(tmp_path: Path) -> None:
-    db = shop.open_shop(tmp_path, NOW)
-    for column in ("not_at", "keep_until", "place_since", "coated_from"):
-        with pytest.raises(sqlite3.OperationalError, match="generated column"):
-            db.execute(f"UPDATE standings SET {column} = 3")
-    db.close()
-
-
 def test_opening_again_changes_nothing(tmp_path: Path) -> None:
     shop.open_shop(tmp_path, NOW).close()
     before = spec.newest(shop.open_shop(tmp_path, NOW))

@@ -5,10 +5,10 @@ SQLite's helpers that copy a table lose its triggers: guarded tables are migrate
 What is JSON in a column, and why. `entries.vals`, `verdict`, `override`, `posts.answer`, `spec`, `settings`,
 `job_versions`, `printed`: what was said, as it was said, never changed; a step's fields differ from the next one's, and
 lists ask the worked-out tables instead. `standings.life` and `runs.story`, `led`: the whole that was worked out, read
-for one screen or run and led on by the next entry; what lists ask of it is a column beside it (`m016` reads four out of
-the life itself). Left in it: what one list or one number of the desk asks of a few rows that an index found (`decided`,
-`keep_for`, the mesh's colour and frame size, the impressions of a stencil; `hung` and `approvals` of a story). `shift`
-and `doing` of a sign-in go with the phone."""
+for one screen or run and led on by the next entry; what lists ask of it is a column beside it. Left in it: what one
+list or one number of the desk asks of a few rows that an index found (`decided`, `keep_for`, the mesh's colour and
+frame size, the impressions of a stencil; `hung` and `approvals` of a story). `shift` and `doing` of a sign-in go with
+the phone."""
 
 from __future__ import annotations
 
@@ -475,17 +475,21 @@ def m015_where_wrong_secrets_came_from(db: Database) -> None:
 
 @migrations()
 def m016_what_is_asked_of_a_life_is_a_column(db: Database) -> None:
-    """What lists ask of a screen's life, as columns that SQLite reads out of it: nobody can write one beside it."""
+    """What lists ask of a screen's life, as columns beside it: the place where a stock-take missed it, until when it is
+    kept, since when it is where it is, the bucket on it. (Columns that SQLite itself reads out of the life were tried:
+    a backup of a full disk failed on them, in version 3.40.)"""
     for index in ("standings_missing", "standings_keep_until", "standings_coated_from"):
         db.execute(f"DROP INDEX {index}")
-    for column, kind, path in (
-        ("not_at", "INTEGER", "not_at"),
-        ("keep_until", "TEXT", "keep_until"),
-        ("place_since", "TEXT", "place_since"),
-        ("coated_from", "INTEGER", "stencil.bucket"),
-    ):
-        read = f"GENERATED ALWAYS AS (json_extract(life, '$.{path}')) VIRTUAL"
-        db.execute(f"ALTER TABLE standings ADD COLUMN {column} {kind} {read}")
+    db.execute("ALTER TABLE standings ADD COLUMN not_at INTEGER")
+    db.execute("ALTER TABLE standings ADD COLUMN keep_until TEXT NOT NULL DEFAULT ''")
+    db.execute("ALTER TABLE standings ADD COLUMN place_since TEXT NOT NULL DEFAULT ''")
+    db.execute("ALTER TABLE standings ADD COLUMN coated_from INTEGER")
+    db.execute(
+        "UPDATE standings SET not_at = json_extract(life, '$.not_at'), "
+        "keep_until = coalesce(json_extract(life, '$.keep_until'), ''), "
+        "place_since = coalesce(json_extract(life, '$.place_since'), ''), "
+        "coated_from = json_extract(life, '$.stencil.bucket')"
+    )
     db.execute("CREATE INDEX standings_missing ON standings (screen) WHERE not_at IS NOT NULL")
     db.execute(
         "CREATE INDEX standings_keep_until ON standings (standing, keep_until) "

@@ -149,6 +149,10 @@ def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
         "inked": int(life.inked and life.standing is Standing.KEPT),
         "last_at": life.last_at,
         "slack": slack,
+        "not_at": life.not_at,
+        "keep_until": life.keep_until,
+        "place_since": life.place_since,
+        "coated_from": stencil.bucket if stencil else None,
         "life": json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True),
     }
 
