@@ -81,7 +81,7 @@ RETIRED = {
     "stage": r"\bstandings?\b(?![_}])",
     "find": r"\bsearch",
     "compare with": r"\bh[eo]ld the (first )?print against|is held against",
-    "override": r"\b(go|goes|going|went|gone) past (it|this|a stop)\b",
+    "override": r"\b(go|goes|going|went|gone) past (it|this|a stop|the (limit|stop|warning))\b",
     "again, rebuilt": r"\banew\b|\bafresh\b",
     "worked out": r"\breckon",
     "image the screen": r"put the image on\b",
