@@ -187,7 +187,7 @@ def test_a_network_that_is_cut_keeps_what_was_typed_and_sends_it_once_with_the_t
         "chrome-error" not in person.url
         and person.locator("textarea[name=note]").input_value() == "Scratch near the corner"
     )
-    assert unsent(person).inner_text().startswith("Not sent yet: 1.")
+    unsent(person).get_by_text("Not sent yet: 1.").first.wait_for()
     assert person.locator("main form.step button.primary").is_disabled() and notes(db) == []
     clock.on(hours=2)
     later(person, 2 * 3600)
@@ -196,9 +196,10 @@ def test_a_network_that_is_cut_keeps_what_was_typed_and_sends_it_once_with_the_t
     (entry,) = written(db, "note")
     assert entry.values["note"] == "Scratch near the corner" and entry.person == 1
     assert abs(entry.saved_at - entry.at - timedelta(hours=2)) < timedelta(seconds=30)
-    assert unsent(person).inner_text() == "Sent just now: 1."
+    unsent(person).get_by_text("Sent just now: 1.").wait_for()
     person.goto(f"/screens/{code}")
-    assert unsent(person).is_hidden() and len(notes(db)) == 1 and sound.findings(db) == []
+    unsent(person).wait_for(state="hidden")
+    assert len(notes(db)) == 1 and sound.findings(db) == []
 
 
 @pytest.mark.browser
@@ -328,14 +329,15 @@ def test_entries_of_one_wait_while_another_holds_the_phone(
     person.close()
     network.lose = 0
     signed_out.goto("/sign-in")
-    assert "Ada Holm: 1 not sent yet." in unsent(signed_out).inner_text()
+    unsent(signed_out).get_by_text("Ada Holm: 1 not sent yet.").first.wait_for()
     signed(signed_out, "Bo Lind")
     signed_out.goto(f"/screens/{code}?step=note")
     signed_out.get_by_text("Ada Holm: 1 not sent yet. Sent when Ada Holm signs in on this phone.").wait_for()
     assert "Ada saw this" not in signed_out.content()
     fill(signed_out, "Bo saw that")
     signed_out.wait_for_url("**?done=*")
-    assert notes(db) == ["Bo saw that"] and "Ada Holm: 1 not sent yet." in unsent(signed_out).inner_text()
+    unsent(signed_out).get_by_text("Ada Holm: 1 not sent yet.").first.wait_for()
+    assert notes(db) == ["Bo saw that"]
     signed(signed_out, "Ada Holm")
     signed_out.get_by_text("Sent just now: 1.").wait_for()
     assert notes_by(db) == [("Bo saw that", "Bo Lind"), ("Ada saw this", "Ada Holm")]
@@ -376,13 +378,14 @@ def test_an_entry_that_is_refused_when_it_is_sent_late_waits_for_its_person(
     )
     person.context.set_offline(False)
     person.get_by_text("Not logged, and waiting for your answer: 1.").wait_for()
-    assert "Do you have it in front of you?" in unsent(person).inner_text()
+    unsent(person).get_by_text("Do you have it in front of you?").first.wait_for()
     assert written(db, "coat") == []
     person.reload()
     person.get_by_role("button", name="Open it").click()
     person.get_by_role("button", name="Yes").first.click()
     person.wait_for_url("**?done=*")
-    assert len(written(db, "coat")) == 1 and unsent(person).is_hidden()
+    unsent(person).wait_for(state="hidden")
+    assert len(written(db, "coat")) == 1
 
 
 @pytest.mark.browser
@@ -431,7 +434,8 @@ def test_a_secret_is_never_kept_on_the_phone(
     assert entry.entry in stored and "4711" not in stored
     network.target = target
     person.get_by_text("Not logged, and waiting for your answer: 1.").wait_for()
-    assert "Your PIN again, please." in unsent(person).inner_text() and written(db, "cross-out") == []
+    unsent(person).get_by_text("Your PIN again, please.").first.wait_for()
+    assert written(db, "cross-out") == []
 
 
 @pytest.mark.browser
