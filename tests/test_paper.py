@@ -308,6 +308,27 @@ def test_demo_paper_says_so_and_other_paper_does_not() -> None:
             assert "DEMO" not in words(tags_pdf([tag], label))
 
 
+@pytest.mark.parametrize("label", ["100x50mm", "100x75mm"])
+@pytest.mark.parametrize("kind", ["discharge ink", "dual-cure emulsion", "plastisol"])
+def test_no_caution_of_a_bucket_ends_in_mid_sentence(kind: str, label: str) -> None:
+    """The risk and the safety data sheet are said whole on a label of any address, and until when it is good."""
+    cautions = bucket_cautions(kind)
+    tag = BucketTag(
+        code="7K32XM",
+        address="http://192.168.100.200:8600",
+        kind=kind,
+        cautions=cautions,
+        product="Clear base",
+        lot="C-0619",
+        mixed_at="2026-03-09 08:38",
+        good_until="2026-03-09 14:38",
+    )
+    told = " ".join(words(tags_pdf([tag], label)).split())
+    assert "…" not in told and "2026-03-09 14:38" in told
+    for said in (cautions[0], cautions[-1]):
+        assert said in told
+
+
 def test_a_bucket_says_until_when_it_is_good_and_its_cautions() -> None:
     found = " ".join(words(tags_pdf([BUCKET], "100x75mm", None)).split())
     for text in (

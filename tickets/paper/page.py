@@ -62,6 +62,11 @@ def worded(now: str, before: str) -> str:
     return now if _layout.get() >= _WORDS_FROM else before
 
 
+def whole_cautions() -> bool:
+    """False for a tag of an earlier layout, whose cautions may end in mid sentence."""
+    return _layout.get() >= _WORDS_FROM
+
+
 @lru_cache(maxsize=1)
 def _register() -> None:
     """Both faces. The package brings one variable font, which reportlab draws at its regular weight; its bold weight is

@@ -15,7 +15,7 @@ from tickets.domain.code import shown
 from tickets.domain.papers.ticket import PlaceTag, ScreenTag, Tag, qr_text
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
-from tickets.paper.page import LEADING, PAPERS, PT, Pages, StackRow, laid_out, plain, stack, width, wrap
+from tickets.paper.page import LEADING, PAPERS, PT, Pages, StackRow, laid_out, plain, stack, whole_cautions, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
 
 LARGE = (100.0, 50.0)
@@ -181,7 +181,7 @@ def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
     margin, low = 2.5 * min(grow, 2), top - 0.5
     if said.cautions:
         room = (top - 1.5) * (0.5 if high < 65 else 0.45)
-        low = _cautions(pages, " ".join(said.cautions), margin, wide - margin, top, room)
+        low = _cautions(pages, said.cautions, margin, wide - margin, top, room)
     _heads(pages, said, margin, EDGE, wide - margin, low, grow)
 
     gap = 0.6 * module  # beyond the quiet zone
@@ -218,14 +218,29 @@ def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bot
     stack(pages, [StackRow(head, 40 * grow, 8, bold=True)], left, top, split, bottom, middle=True)
 
 
-def _cautions(pages: Pages, text: str, left: float, right: float, bottom: float, room: float) -> float:
-    """Cautions as large as `room` mm above `bottom` takes them, 11 points at most; answers where they begin."""
+_HEAD_LEAST = 5.5
+"""Height in mm that the head keeps, whatever the cautions need."""
+
+
+def _cautions(pages: Pages, cautions: Sequence[str], left: float, right: float, bottom: float, room: float) -> float:
+    """Cautions as large as `room` mm above `bottom` takes them, 11 points at most; answers where they begin. Those too
+    long for it at 5 points take from the head what they need; where that is too little, the last but one goes, whole:
+    the risk comes first, the safety data sheet last."""
+
+    def lines_of(some: Sequence[str], size: float) -> list[str]:
+        return wrap(" ".join((_("Caution:"), *some)), size, right - left)
+
     for tenths in range(110, 49, -5):
         size = tenths / 10
-        lines = wrap(_("Caution:") + " " + text, size, right - left)
+        lines = lines_of(cautions, size)
         if len(lines) * size * PT * LEADING <= room:
             break
     most = max(1, int(room / (size * PT * LEADING)))
+    if len(lines) > most and whole_cautions():
+        most = int((bottom - EDGE - _HEAD_LEAST) / (size * PT * LEADING))
+        while len(lines) > most and len(cautions) > 1:
+            cautions = [*cautions[:-2], cautions[-1]]
+            lines = lines_of(cautions, size)
     if len(lines) > most:
         lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
     begin = bottom - len(lines) * size * PT * LEADING
