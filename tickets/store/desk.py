@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 from sqlite_utils import Database
@@ -22,6 +22,7 @@ from tickets.domain.screens.tracing import UNNAMED, StencilLife
 from tickets.domain.separation import Separation
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import buckets
+from tickets.store.placed import save_placed
 from tickets.store.reads import ahead, once, together
 from tickets.store.screens import COULD_TAKE, NOT_THERE, Slack, missing
 
@@ -33,8 +34,6 @@ _RUN: dict[str, tuple[type[Any], tuple[str, ...]]] = {
     for table, kind in {"upsets": Upset, "ink_lots": InkLot, "cautions": ShownCaution}.items()
 }
 """The tables of a run, each named like its field of RunTrace."""
-MOST = 200
-"""Rows that one statement writes, at most."""
 
 
 def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = None, first: int = 0) -> None:
@@ -43,18 +42,7 @@ def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = Non
     was = was or saved_run(db, run)
     for table, (_kind, columns) in _RUN.items():
         there, rows, start = getattr(was, table), getattr(trace, table), first if table == "upsets" else 0
-        if len(there) > len(rows):
-            db.execute(f"DELETE FROM {table} WHERE run = ? AND place >= ?", [run, start + len(rows)])
-        new = [(place, row) for place, row in enumerate(rows) if place >= len(there) or there[place] != row]
-        one = f"({', '.join('?' * (len(columns) + 2))})"
-        changes = ", ".join(f"{name} = excluded.{name}" for name in columns)
-        for begin in range(0, len(new), MOST):
-            some = new[begin : begin + MOST]
-            db.execute(
-                f"INSERT INTO {table} (run, place, {', '.join(columns)}) VALUES {', '.join([one] * len(some))} "
-                f"ON CONFLICT (run, place) DO UPDATE SET {changes}",
-                [value for place, row in some for value in (run, start + place, *astuple(row))],
-            )
+        save_placed(db, table, columns, ("run", run), there, rows, start)
 
 
 def saved_run(db: Database, run: int) -> RunTrace:

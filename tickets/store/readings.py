@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass, fields
 from operator import attrgetter, itemgetter
 from typing import Any
@@ -21,6 +21,7 @@ from tickets.domain.screens.readings import (
     WashoutReading,
 )
 from tickets.domain.screens.tracing import Coat, Hanging, Past, Stay, StencilLife
+from tickets.store.placed import save_placed
 from tickets.store.reads import ahead, known, once, together, while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
@@ -35,30 +36,6 @@ _PAST: dict[str, tuple[type[Any], tuple[str, ...]]] = {
 """The tables of what became of a screen, each named like its field of Past."""
 
 
-MOST = 200
-"""Rows that one statement writes, at most."""
-
-
-def _save(
-    db: Database, table: str, columns: tuple[str, ...], screen: int, first: int,
-    there: Sequence[Any], rows: Sequence[Any], values: Callable[[Any], tuple[Any, ...]] = astuple,
-) -> None:  # fmt: skip
-    """Makes the rows of one screen from the place `first` on what they should be, out of what is `there`; rows that are
-    so already are not written again."""
-    new = [(place, *values(row)) for place, row in enumerate(rows) if place >= len(there) or there[place] != row]
-    if len(there) > len(rows):
-        db.execute(f"DELETE FROM {table} WHERE screen = ? AND place >= ?", [screen, first + len(rows)])
-    one = f"({', '.join('?' * (len(columns) + 2))})"
-    changes = ", ".join(f"{name} = excluded.{name}" for name in columns)
-    for begin in range(0, len(new), MOST):
-        some = new[begin : begin + MOST]
-        db.execute(
-            f"INSERT INTO {table} (screen, place, {', '.join(columns)}) VALUES {', '.join([one] * len(some))} "
-            f"ON CONFLICT (screen, place) DO UPDATE SET {changes}",
-            [value for place, *row in some for value in (screen, first + place, *row)],
-        )
-
-
 def _tension_row(reading: TensionReading) -> tuple[Any, ...]:
     return (*astuple(reading)[:-1], json.dumps(reading.warp))
 
@@ -69,7 +46,7 @@ def save(db: Database, screen: int, lesson: Lesson, tail: Tail | None = None) ->
     was, first = tail.lesson, tail.first
 
     def put(table: str, columns: tuple[str, ...], there: Sequence[Any], rows: Sequence[Any], **how: Any) -> None:
-        _save(db, table, columns, screen, first.get(table, 0), there, rows, **how)
+        save_placed(db, table, columns, ("screen", screen), there, rows, first.get(table, 0), **how)
 
     put("tensions", _TENSION, was.tensions, lesson.tensions, values=_tension_row)
     put("washouts", _WASHOUT, was.washouts, lesson.washouts)
