@@ -164,6 +164,7 @@ def test_a_screen_that_hung_without_a_print_is_as_wet_as_it_was(
     wanted = frame_checks.Asked(1, 1, None, "230/in", 90.6, None, "colours")  # type: ignore[arg-type]
     levels = [one.level for one in press_checks.history(seen, wanted, SPEC, NOW) if one.key == "stencil-wet"]
     assert levels == [Level.STOP] * wet
+    assert ("stencil-wet" in said(seen.life)) == wet, "and its own page says so"
 
 
 def test_just_after_it_was_wetted_the_whole_time_is_left_said_in_whole_minutes() -> None:

@@ -88,21 +88,13 @@ def step_held(stencil: Stencil, emulsion: Bucket | None, inks: frozenset[str], s
     return [Reason("stencil-weak", Level.CAUTION, numbers, (wanted.row,))]
 
 
-def _unprinted(life: Life) -> Life:
-    """A screen that hung and came off without a print is as it went there: hanging dries no stencil."""
-    back = {Standing.ON_PRESS, Standing.TO_CLEAN, Standing.TO_STRIP}
-    if life.stencil is None or life.stencil.impressions or life.standing not in back:
-        return life
-    return replace(life, standing=Standing.READY)
-
-
 def history(seen: Seen, wanted: Asked, spec: Spec, now: datetime) -> list[Reason]:
     """What the log of this stencil says against printing with it: the light it got, how long its coat had waited, the
     emulsion's age when it was coated, drying, build."""
     life, stencil = seen.life, seen.life.stencil
     if stencil is None:
         return []
-    reasons = checks.dry(_unprinted(life), spec, now, seen.air, Level.STOP)  # whatever was seen on the light table
+    reasons = checks.dry(life, spec, now, seen.air, Level.STOP)  # whatever was seen on the light table since
     light = step_held(stencil, seen.emulsion, wanted.inks, spec)
     reasons += light
     if stencil.exposed_at:

@@ -305,6 +305,10 @@ def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | 
     return OFFERED[at][0]
 
 
+_STILL_WET = frozenset({Standing.TO_CHECK, Standing.READY, Standing.KEPT, Standing.ON_PRESS, Standing.TO_CLEAN})
+"""The stages at which a stencil that was washed out may be wet still, whatever it was brought to."""
+
+
 def wet_since(life: Life) -> tuple[str, str]:
     """What was wetted last and may not be dry yet: the step that wetted it (coat, washout, degrease) and when; empty
     where nothing is, or somebody said since that it is dry."""
@@ -315,9 +319,7 @@ def wet_since(life: Life) -> tuple[str, str]:
     elif stencil is not None and life.standing in {Standing.COATED, Standing.IMAGED}:
         step, at = "coat", stencil.coated_at
     elif (
-        stencil is not None
-        and life.standing in {Standing.TO_CHECK, Standing.READY, Standing.KEPT}
-        and not stencil.impressions
+        stencil is not None and life.standing in _STILL_WET and not stencil.impressions  # hanging alone dries nothing
     ):
         step, at = "washout", stencil.washed_at
     return (step, at) if at and life.dry_at < at else ("", "")
