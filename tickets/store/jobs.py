@@ -409,17 +409,6 @@ def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
 
 
 @once
-def asking(db: Database, separation: int, limit: int = 20) -> list[tuple[int, int, int]]:
-    """The open jobs' stations that ask for a separation: (job, placement, station), the earliest due first."""
-    rows = db.execute(
-        "SELECT t.job, t.placement, t.station FROM stations t JOIN jobs j ON j.id = t.job "
-        "WHERE t.separation = ? AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT ?",
-        [separation, limit],
-    ).fetchall()
-    return [(row[0], row[1], row[2]) for row in rows]
-
-
-@once
 def works(db: Database, separations: list[int]) -> list[str]:
     """The kinds of work that open jobs ask these separations for; where no open job does, those that any job did."""
     marks = ", ".join("?" * len(separations))
