@@ -213,3 +213,102 @@ def test_two_colours_of_one_name_are_asked_apart() -> None:
     with pytest.raises(Refused) as found:
         lab.read({"lab_patches": [FILE]}, {1: "White", 3: "Blue", 5: "white"})
     assert [one.where for one in found.value.faults] == ["lab_patch.1"]
+
+
+HEAD = "BEGIN_DATA_FORMAT\nSAMPLE_ID SAMPLE_NAME LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\n"
+
+
+def patches(*rows: str, before: str = "", head: str = HEAD) -> str:
+    return before + head + "BEGIN_DATA\n" + "\n".join(rows) + "\nEND_DATA\n"
+
+
+def test_a_file_says_how_and_with_what_it_was_measured_and_names_its_patches() -> None:
+    before = (
+        'INSTRUMENTATION "Bench meter" second\nILLUMINATION_NAME D50\nOBSERVER_ANGLE 2\nFILTER\nINSTRUMENTATION\n'
+        "NUMBER_OF_SETS\n# a remark\n"
+    )
+    found = colour_file.read(patches('1 "red ""top""" 50 1 2', '2 "" 60 0 -1.5 # seen', before=before))
+    assert (found.instrument, found.how, found.faults) == ("Bench meter", "D50, 2", ())
+    named = [(one.number, one.name, one.lab) for one in found.patches]
+    assert named == [(1, 'red "top"', Lab(50, 1, 2)), (2, "2", Lab(60, 0, -1.5))]
+
+
+def test_tables_one_after_the_other_go_on_counting_and_say_each_how_many_they_have() -> None:
+    two = patches("1 a 50 0 0", before="NUMBER_OF_SETS 1\n") + patches("1 b 40 0 0", "2 c 30 0 0")
+    assert [(one.number, one.name) for one in colour_file.read(two).patches] == [(1, "a"), (2, "b"), (3, "c")]
+    on_one_line = "BEGIN_DATA_FORMAT LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\n50 0 0\nEND_DATA"
+    assert [(one.number, one.name) for one in colour_file.read(on_one_line).patches] == [(1, "")]
+    again = patches("50 0 0", head="BEGIN_DATA_FORMAT\nLAB_L LAB_A LAB_B\nEND_DATA_FORMAT\n")
+    assert [one.name for one in colour_file.read(two + again).patches][-1] == "", "the second table has no names"
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("", "no data in it"),
+    (patches("1 a 50 0"), "Patch 1 has 4 values for 5 columns."),
+    (patches("1 a 50 0 0", "2 b x 0 0"), "Patch 2 (b)"),
+    (patches("1 a 50 0 0", before="NUMBER_OF_SETS 2\n"), "says 2 patches and has 1"),
+    (patches("1 a 50 0 0", head=HEAD.replace("LAB_B", "XYZ").replace("LAB_L", "L")), "no LAB_L, LAB_B:"),
+    (patches("1 a 50 0 0").replace("END_DATA\n", ""), "END_DATA is missing"),
+    (patches(*("1 a 50 0 0" for _ in range(201))), "has 201 patches"),
+    ("x" * 200_001, "too long"),
+])  # fmt: skip
+def test_a_file_that_cannot_be_taken_says_why_and_gives_nothing(text: str, said: str) -> None:
+    found = colour_file.read(text)
+    assert said in " ".join(found.faults) and len(found.faults) == 1 and found.patches == ()
+
+
+def test_as_much_as_a_file_may_have() -> None:
+    assert len(colour_file.read(patches(*("1 a 50 0 0" for _ in range(200)))).patches) == 200
+    text = patches("1 a 50 0 0")
+    assert colour_file.read(text + "#" * (200_000 - len(text))).faults == ()
+
+
+def sent_back(**sent: str | list[str]) -> list[tuple[str, str]]:
+    with pytest.raises(Refused) as told:
+        taken(**sent)
+    return [(one.where, one.message) for one in told.value.faults]
+
+
+def taken(stations: dict[int, str] | None = None, **sent: str | list[str]) -> dict[str, object]:
+    form = {name.replace("__", "."): [text] if isinstance(text, str) else text for name, text in sent.items()}
+    return lab.read(form, {1: "white", 2: "red"} if stations is None else stations)
+
+
+def test_how_a_reading_was_taken_is_asked_part_by_part() -> None:
+    told = {"lab_light": "D50", "lab_observer": "2°", "lab_mode": "M1", "lab_instrument": "m" * lab.MOST_LETTERS}
+    assert taken(lab__1="50 0 0", **told)["lab_under"] == {"1": f"D50, 2°, M1, {'m' * lab.MOST_LETTERS}"}
+    assert [one[0] for one in sent_back(lab__1="50 0 0", **{**told, "lab_mode": ""})] == ["lab_mode"]
+    assert [one[0] for one in sent_back(lab__1="50 0 0", **{**told, "lab_mode": "M9"})] == ["lab_mode"]
+    long = "m" * (lab.MOST_LETTERS + 1)
+    assert [one[0] for one in sent_back(lab__1="50 0 0", **{**told, "lab_instrument": long})] == ["lab_instrument"]
+    assert taken(lab__1=["", " 50 0 0 "], lab_conditions=HOW)["lab"] == {"1": [50, 0, 0]}
+    assert [one[0] for one in sent_back(lab__1="50 0 0", lab_conditions="D50")] == ["lab_conditions"]
+    assert "observer" in sent_back(lab__1="50 0 0", lab_conditions="D50")[0][1]
+    assert taken(lab_conditions="D50") == taken(lab__1="  ", lab_conditions=HOW) == {}
+
+
+def test_readings_go_where_something_is_printed() -> None:
+    for where in ("lab__3", "lab__x", "lab__0"):
+        assert sent_back(**{where: "50 0 0", "lab_conditions": HOW})[0][0] == where.replace("__", ".")
+    assert taken(lab__2=["50 0 0", "51 0 0"], lab_conditions=HOW)["lab_readings"] == {"2": [[50, 0, 0], [51, 0, 0]]}
+    one_name = patches("1 red 50 0 0", "2 Red 52 0 0", "3 7 51 0 0")
+    assert taken(lab__2=one_name, lab_conditions=HOW)["lab"] == {"2": [51, 0, 0]}, "a bare number names nothing"
+    assert "several names" in sent_back(lab__2=patches("1 red 50 0 0", "2 blue 5 0 0"), lab_conditions=HOW)[0][1]
+    assert sent_back(lab__2=patches("1 red 50 0"), lab_conditions=HOW)[0][0] == "lab.2"
+    assert sent_back(lab_patches="50 0 0", lab_conditions=HOW)[0][0] == "lab_patches"
+    assert sent_back(lab_patches=patches("1 red 50 0"), lab_conditions=HOW)[0][0] == "lab_patches"
+
+
+def test_a_reading_with_a_light_of_its_own_beside_one_of_the_forms() -> None:
+    own = patches("1 red 50 0 0", before="ILLUMINATION_NAME D65\nOBSERVER_ANGLE 10\nINSTRUMENTATION Pocket\n")
+    found = taken(lab_patches=own, lab__1="60 0 0", lab_conditions=HOW)
+    assert found["lab_under"] == {"1": HOW, "2": "D65, 10°, M1, Pocket"}
+    assert found["lab_conditions"] == f"{HOW}; D65, 10°, M1, Pocket"
+    assert sent_back(lab_patches=own, lab__2="60 0 0", lab_conditions=HOW)[0][0] == "lab_patches"
+    one = patches("1 7 50 0 0")
+    assert taken({4: "white"}, lab_patches=one, lab_conditions=HOW)["lab"] == {"4": [50, 0, 0]}, "there is one colour"
+    assert taken({4: "white"}, lab_patches=patches('1 "" 50 0 0', head=HEAD.replace("SAMPLE_ID ", "X ")),
+                 lab_conditions=HOW)["lab"] == {"4": [50, 0, 0]}  # fmt: skip
+    with pytest.raises(Refused):
+        taken({4: "white"}, lab_patches=patches("1 sea 50 0 0"), lab_conditions=HOW)
+    assert taken(lab_patches=one, lab_patch__1="2", lab_conditions=HOW)["lab"] == {"2": [50, 0, 0]}

@@ -23,7 +23,7 @@ from tickets.calculator.verdict import Level
 from tickets.domain.bucket import Bucket
 from tickets.domain.jobs.job import Ink
 from tickets.domain.posted import form
-from tickets.domain.runs.ink_fit import against, goes_with, named
+from tickets.domain.runs.ink_fit import against, goes_with, named, of_kind
 from tickets.domain.runs.run_trace import InkLot
 from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs
@@ -214,3 +214,48 @@ def test_a_lot_that_stands_beside_its_bucket_is_traced_once() -> None:
     poured_out = (entry("change", 2, field="bucket", station=1, **{"from": "B1", "to": ""}),
                   entry("change", 2, field="ink_lot", station=1, **{"from": "L-1", "to": "N-1"}))  # fmt: skip
     assert set(ink_lots([*log, *poured_out])) == {InkLot(1, "B1", ""), InkLot(1, "", "N-1"), InkLot(2, "", "M-1")}
+
+
+def test_what_an_ink_is_asked_by_and_what_a_bucket_has_are_said() -> None:
+    red, none = Ink("plastisol", "red", "Brine 5"), Ink("water-base", "", "", "")
+    (kind,) = against(bucket("Sky blue", "discharge ink"), 2, [SKY, SKY, red])
+    assert kind.numbers == {"station": 2, "bucket": "7K32X-M", "has": "discharge ink", "asked": "water-base, plastisol"}
+    (colour,) = against(bucket("Sea green"), 2, [SKY, Ink("water-base", "heron", "Brine 5")], OTHERS)
+    assert colour.numbers == {"station": 2, "bucket": "7K32X-M", "has": "Sea green", "asked": "sky blue, heron"}
+    (series,) = against(bucket("Sky blue", series="Brine 9"), 2, [SKY, none, Ink("water-base", "sky", "Aqua 7")])
+    assert series.numbers == {"station": 2, "bucket": "7K32X-M", "has": "Brine 9", "asked": "Aqua 200, Aqua 7"}
+    assert against(bucket("Heron"), 2, [Ink("water-base", "heron", "Brine 5")], OTHERS) == [], "it is its own"
+    assert against(bucket("Sky blue", "discharge ink"), 2, []) == []
+
+
+def test_an_ink_without_a_kind_of_bucket_may_come_out_of_any_ink_bucket() -> None:
+    other = Ink("foil adhesive", "clear")
+    assert of_kind(bucket(kind="plastisol ink"), [other]) and not of_kind(bucket(kind="diazo emulsion"), [other])
+    plastisol = Ink("plastisol", "red")
+    assert of_kind(bucket(kind="water-base ink"), [plastisol, SKY]) and not of_kind(bucket(), [plastisol])
+
+
+@pytest.mark.parametrize(("has", "is_it"), [
+    (bucket("Sky blue 3"), True), (bucket("Aqua 200"), True), (bucket("Book A 17"), True), (bucket("Sea"), False),
+    (bucket("x", colour="sky blue"), True), (bucket("x", series="AQUA 200"), True), (bucket(""), False),
+])  # fmt: skip
+def test_a_bucket_is_named_by_the_colour_the_series_or_the_reference_of_an_ink(has: Bucket, is_it: bool) -> None:
+    assert named(has, [SKY, Ink("water-base", "", "", "")]) is is_it
+
+
+def test_what_a_bucket_says_is_filled_in_and_what_was_of_the_one_before_goes_with_it() -> None:
+    has, was = bucket(lot="L1", recipe=""), Bucket(5, "8K32XN", "water-base ink", lot="L0", recipe="base 9 g")
+
+    def filled(values: dict[str, str], before: dict[str, str], was: Bucket | None) -> tuple[dict[str, str], list[str]]:
+        faults = goes_with(values, before, has, was, "s1__")
+        return values, [one.where for one in faults]
+
+    assert filled({}, {}, None) == ({"ink_lot": "L1"}, [])
+    assert filled({"ink_lot": "l1"}, {}, None) == ({"ink_lot": "L1"}, [])
+    assert filled({"ink_lot": "L2"}, {}, None) == ({"ink_lot": "L1"}, ["s1__ink_lot"])
+    assert filled({"ink_lot": "L0"}, {"ink_lot": "L0"}, was) == ({"ink_lot": "L1"}, [])
+    assert filled({"recipe": "base 9 g"}, {}, was) == ({"ink_lot": "L1"}, [])
+    assert filled({"recipe": "own"}, {}, was) == ({"ink_lot": "L1", "recipe": "own"}, [])
+    assert filled({"recipe": "base 9 g"}, {}, None)[0]["recipe"] == "base 9 g"
+    same = Bucket(4, "7K32XM", "water-base ink", recipe="base 9 g")
+    assert filled({"recipe": "base 9 g"}, {}, same)[0]["recipe"] == "base 9 g"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -11,7 +13,8 @@ import pytest
 from shop import ink_lots
 
 from tickets.domain.entry import Entry
-from tickets.domain.runs.run_trace import InkLot, PiecesOfLot, pieces_of
+from tickets.domain.runs.run import first_garment
+from tickets.domain.runs.run_trace import InkLot, PiecesOfLot, Poured, Warned, pieces_of, upset
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 GARMENTS = ("stone", "black", "sand")
@@ -229,3 +232,127 @@ def test_a_lot_noted_late_tells_of_the_pieces_before_it_whatever_sheets_named_no
     press.note("count", good=4)
     press.note("change", field="ink_lot", station=1, **{"from": "", "to": "L-2"})
     assert {one.lot: one.good for one in ink_lots(press.log)} == {"L-1": 18, "L-2": 4}
+
+
+# -- what is kept of a run, and what it cost
+
+
+def made(*acts: tuple[float, str, dict[str, Any]]) -> list[Entry]:
+    """Acts at so many minutes."""
+    at = [(START + timedelta(minutes=minutes), step, values) for minutes, step, values in acts]
+    return [Entry(entry=f"e{n}", step=step, at=when, saved_at=when, person=1, values=values, run=1)
+            for n, (when, step, values) in enumerate(at)]  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_lots_are_led_on_from_what_was_kept_at_any_entry(seed: int) -> None:
+    lines = a_run(seed, tidy=False).log
+    on = first_garment(lines)
+    whole = Poured(WAYS, on)
+    for line in lines:
+        whole = Poured.led_on(WAYS, json.loads(json.dumps(whole.kept())))
+        whole.see(line)
+    assert whole.lots() == ink_lots(lines, WAYS)
+
+
+def changed(minutes: float, field: str, to: str, was: str = "", station: int = 1) -> tuple[float, str, dict[str, Any]]:
+    return minutes, "change", {"field": field, "station": station, "from": was, "to": to}
+
+
+def counted_for(*acts: tuple[float, str, dict[str, Any]]) -> dict[tuple[int, str, str], tuple[int, int, int, int]]:
+    found = ink_lots(made(*acts))
+    return {(one.station, one.bucket, one.lot): (one.good, one.misprinted, one.unsure, one.more) for one in found}
+
+
+SHEET = (0, "sheet", {"stations": {"1": {"bucket": "A", "ink_lot": "a"}}, "run": {"garment_lot": "G"}})
+GO, COUNT = (1, "start", {}), (60, "count", {"good": 9, "misprinted": 1})
+
+
+def test_a_change_long_after_the_start_leaves_its_pieces_in_doubt() -> None:
+    """Ten minutes are at once (judgement): nothing was printed before it."""
+    sure, unsure = {(1, "A", ""): (0, 0, 0, 0), (1, "B", ""): (9, 1, 0, 0), (0, "", "G"): (9, 1, 0, 0)}, (9, 1, 10, 0)
+    assert counted_for(SHEET, GO, changed(11, "bucket", "B", "A"), COUNT) == sure
+    late = counted_for(SHEET, GO, changed(11.1, "bucket", "B", "A"), COUNT)
+    assert late == {**sure, (1, "B", ""): unsure, (1, "A", ""): (0, 0, 0, 10)}
+    paused = counted_for(SHEET, GO, (5, "pause", {}), changed(30, "bucket", "B", "A"), COUNT)
+    assert paused == sure, "nothing prints in a pause"
+    assert counted_for(SHEET, changed(30, "bucket", "B", "A"), COUNT) == sure, "it had not begun"
+    after = counted_for(SHEET, GO, COUNT, changed(70, "bucket", "B", "A"), (90, "count", {"good": 5}))
+    assert after == {(1, "A", ""): (9, 1, 0, 0), (1, "B", ""): (5, 0, 0, 0), (0, "", "G"): (14, 1, 0, 0)}
+    back = counted_for(SHEET, GO, changed(20, "bucket", "B", "A"), changed(30, "bucket", "A", "B"), COUNT)
+    assert back[1, "A", ""] == unsure and back[1, "B", ""] == (0, 0, 0, 10)
+
+
+def test_a_lot_beside_a_bucket_goes_with_it_and_one_alone_is_its_own() -> None:
+    assert counted_for(SHEET, GO, changed(2, "ink_lot", "b", "a"), COUNT)[1, "A", ""] == (9, 1, 0, 0)
+    assert (1, "", "a") not in counted_for(SHEET, GO, COUNT)
+    alone = counted_for(GO, changed(2, "ink_lot", "b", "a"), COUNT)
+    assert alone == {(1, "", "a"): (0, 0, 0, 0), (1, "", "b"): (9, 1, 0, 0)}, "what was there before is told too"
+    none = counted_for(SHEET, GO, changed(2, "bucket", "", "A"), COUNT)
+    assert none == {(1, "A", ""): (0, 0, 0, 0), (0, "", "G"): (9, 1, 0, 0)}
+    other = counted_for(GO, changed(2, "garment_lot", "H", "G"), changed(3, "garment_lot.Hood", "K", "J"), COUNT)
+    assert other == {(0, "", "G"): (0, 0, 0, 0), (0, "", "H"): (9, 1, 0, 0), (0, "", "J"): (0, 0, 0, 0),
+                     (0, "", "K"): (0, 0, 0, 0)}  # fmt: skip
+    assert counted_for(GO, (2, "change", {"field": "bucket", "from": "", "to": "B"}), COUNT) == {}, "of which head?"
+    assert counted_for((0, "sheet", {"run": {"garment_lot.Hood": "H", "platen": "wide"}}), GO, COUNT) == {
+        (0, "", "H"): (0, 0, 0, 0)}  # fmt: skip
+
+
+@pytest.mark.parametrize(("counts", "pieces"), [
+    (["1:9:1:sure 2:5:0:unsure 3:4:2:more"], (14, 1, 5, 6)),
+    (["1:9:1:unsure", "1:9:1:sure"], (9, 1, 0, 0)),
+    (["1:9:1:more", "1:9:1:unsure"], (9, 1, 10, 0)),
+    (["1:9:1:sure", "1:9:1:more"], (9, 1, 0, 0)),
+    ([""], (0, 0, 0, 0)),
+])  # fmt: skip
+def test_pieces_that_two_lots_had_between_them(counts: list[str], pieces: tuple[int, ...]) -> None:
+    assert pieces_of(counts) == PiecesOfLot(*pieces)
+
+
+@pytest.mark.parametrize(("step", "values", "cost"), [
+    ("stop", {"minutes": 12, "cause": "lint"}, ("stop", "lint", 12, 0, 0)),
+    ("stop", {"minutes": True}, ("stop", "other", None, 0, 0)),
+    ("stop", {"minutes": "12"}, ("stop", "other", None, 0, 0)),
+    ("stop", {"minutes": 0.5}, ("stop", "other", 0.5, 0, 0)),
+    ("swap", {"cause": "pinholes"}, ("swap", "pinholes", None, 0, 0)),
+    ("swap", {"why": "pinholes"}, ("swap", "pinholes", None, 0, 0)),
+    ("swap", {"cause": "because"}, ("swap", "other", None, 0, 0)),
+    ("count", {"good": 9, "misprinted": 1, "cause": "lint"}, ("count", "lint", None, 9, 1)),
+    ("count", {"misprinted": 1}, ("count", "other", None, 0, 1)),
+    ("count", {"good": 9, "cause": "lint"}, ("count", "", None, 9, 0)),
+    ("note", {"good": 9}, None),
+])  # fmt: skip
+def test_what_a_stop_a_swap_and_a_count_cost(step: str, values: dict[str, Any], cost: Any) -> None:
+    found = upset(made((0, step, values))[0])
+    assert (found and (found.step, found.cause, found.minutes, found.good, found.misprinted)) == cost
+
+
+def hung(*reasons: dict[str, Any], step: str = "hang") -> Entry:
+    return replace(made((0, step, {}))[0], verdict={"reasons": list(reasons)})
+
+
+def test_a_set_up_is_warned_once_of_each_thing_by_its_worst_number() -> None:
+    def warned(*lines: Entry) -> list[tuple[str, int | None, float | None]]:
+        found = Warned()
+        for line in lines:
+            found = Warned(**json.loads(json.dumps(found.kept())))
+            found.see(line)
+        return [(one.key, one.row, one.value) for one in found.cautions()]
+
+    def of(key: str, **numbers: Any) -> dict[str, Any]:
+        return {"key": key, "level": "caution", "numbers": numbers, "spec": [7, 8]}
+
+    none = ("", None, None)
+    assert warned() == warned(hung(of("tension-old", age_d=9), step="pull")) == []
+    assert warned(hung(), hung({"key": "right-image", "level": "ok"})) == [none]
+    low = [hung(of("tension-under-watch", lowest_n_per_cm=value)) for value in (18, 17, 19)]
+    assert warned(*low) == [none, ("tension-under-watch", 7, 17)]
+    high = [hung(of("tension-over-ceiling", highest_n_per_cm=value)) for value in (38, 40, 39)]
+    assert warned(*high) == [none, ("tension-over-ceiling", 7, 40)]
+    far = [hung(of("tension-far-from-neighbours", own_pct=own, other_pct=2)) for own in (-9, 1, 5)]
+    assert warned(*far) == [none, ("tension-far-from-neighbours", 7, 11)]
+    assert warned(hung(of("tension-far-from-neighbours", own_pct=3)))[1] == ("tension-far-from-neighbours", 7, None)
+    assert warned(hung(of("tension-old", age_d=9)), hung(of("tension-old")))[1] == ("tension-old", 7, 9)
+    assert warned(hung(of("tension-old", age_d="old")))[1] == ("tension-old", 7, None)
+    assert warned(hung({"key": "wrong-image", "level": "stop", "numbers": {"own_pct": 3, "other_pct": 1}}))[1] == (
+        "wrong-image", None, None)  # fmt: skip
