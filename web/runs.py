@@ -26,7 +26,6 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import asked as asked_now
 from tickets.queries import at_press, boards, find, garments, heads, noted, repeats, run_plan, sheets, target
 from tickets.queries import colour as colour_now
 from tickets.queries import look as look_now
@@ -528,7 +527,7 @@ def comparison(number: int) -> Response:
 @bp.post("/runs/<int:number>/<step>")
 def log(number: int, step: str) -> AnyResponse:
     """A step of a run; a faulty form comes back with what was typed, a stop with its reasons."""
-    known, (form, post) = run_plan.known(g.db, number), post_of()
+    form, post = post_of()
     try:
         if step == "approve":
             form = colours.with_file(form)
@@ -545,11 +544,13 @@ def log(number: int, step: str) -> AnyResponse:
                 refused.faults += tuple(_reading_faults(number, form))  # all that is wrong, together
                 raise
         not_by_enter(form.sent)
-        if step == "sheet" and known.story.frozen and not form.one("why") and not saved_by_me(post):
-            run_plan.say_why(g.db, run_plan.plan(g.db, number), form)
+        if step == "sheet" and not form.one("why"):
+            _say_why(number, form, post)
         if step == "hang":
-            hanging.hang(g.db, actor(), number, form, post=post, now=g.now, find=lambda _db, text: find_screen(text))
-            return redirect(f"/runs/{number}?hung={_hung_by(post)}", code=303)
+            hung = hanging.hang(
+                g.db, actor(), number, form, post=post, now=g.now, find=lambda _db, text: find_screen(text)
+            )
+            return redirect(f"/runs/{number}?hung={hung.code or _hung_by(post)}", code=303)
         runs_acts.log(g.db, actor(), number, step, form, post=post, now=g.now)
     except Asks as asks:
         return question_page(f"/runs/{number}/{step}", f"/runs/{number}", RUN_STEPS[step], form.sent, asks)
@@ -564,6 +565,12 @@ def log(number: int, step: str) -> AnyResponse:
     if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
+
+
+def _say_why(number: int, form: Form, post: str) -> None:
+    """Refuses a set-up that is changed after the approval without a reason (`run_plan.say_why`)."""
+    if run_plan.known(g.db, number).story.frozen and not saved_by_me(post):
+        run_plan.say_why(g.db, run_plan.plan(g.db, number), form)
 
 
 def _hung_by(post: str) -> str:
@@ -692,7 +699,7 @@ def verdict_page(
         stage=STANDING_WORDS[screen.life.standing],
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
-        short=at_press.runs_short(g.db, plan, screen, g.now) if found.station is not None and not hangs else [],
+        short=at_press.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and (instead or not free) else [],
         old=old,
@@ -747,9 +754,8 @@ def _meant_for(screen: screens.Screen) -> list[dict[str, Any]]:
     """The open jobs that a screen of another job is for."""
     out = []
     for separation in screen.life.stencil.separations if screen.life.stencil else ():
-        for one in asked_now.still(g.db, separation)[:3]:
-            job = jobs.get(g.db, one.job)
+        for number, placement, station in jobs.asking(g.db, separation, limit=3):
+            job = jobs.get(g.db, number)
             if job is not None:
-                placement = job.sheet.placements[one.placement - 1].name
-                out.append({"job": job, "placement": placement, "station": one.station})
+                out.append({"job": job, "placement": job.sheet.placements[placement - 1].name, "station": station})
     return out

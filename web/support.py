@@ -240,7 +240,7 @@ def confirm_once(step: str, sent: Mapping[str, Sequence[str]], post: str) -> Non
     nobody is asked for the PIN."""
     if step == "cross-out":
         post = wrong_one(actor(), form_of(sent), post)[1]
-    if not saved_by_me(post):
+    if fresh_secret() or not saved_by_me(post):
         confirm()
 
 

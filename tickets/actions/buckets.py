@@ -98,6 +98,7 @@ LAST_MINUTE = time(23, 59)
 """What the end of a day is said as."""
 
 
+@in_one
 def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
     """Logs a step of a bucket; the ids of the entries."""
     if step == "cross-out":

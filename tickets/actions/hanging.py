@@ -26,7 +26,7 @@ from tickets.queries import heads as press_heads
 from tickets.queries.find import screen as find_screen
 from tickets.queries.run_plan import Plan
 from tickets.queries.shop_rules import act_time, zone
-from tickets.store import entries, screens
+from tickets.store import entries, screens, to_log
 
 
 @in_one
@@ -46,9 +46,11 @@ def hang(
     `find`: how the screen is found that the form names.
     """
     content = {"step": "hang", "run": number, **form.sent}
+    to_log.run(db, number, "hang", post)
     answer = before(db, actor, post, content)
     if answer is not None:
         return AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
+    to_log.named(db, [form.one("screen")])
     screen = find(db, form.one("screen"))
     head = run_act.whole_number(form, "head", 1, 40)
     at = act_time(form.one("at"), zone(db), now)
@@ -69,7 +71,7 @@ def hang(
             on = _next_head(db, the_plan, station)
             found = at_press.check(db, the_plan, fresh, when, head=on, station=meant, **said)
         lines, verdict = hang_lines(actor, the_plan, fresh, found, station, on, form, when, now)
-        result.append(replace(found, verdict=verdict))
+        result.append(replace(found, verdict=verdict, code=str(fresh.code)))
         lines = numbered(post, lines)
         write(db, lines)
         return {"entries": [line.entry for line in lines], "verdict": verdict.to_dict(), "station": station}

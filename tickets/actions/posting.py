@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
@@ -17,16 +17,15 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.domain import bucket as bucket_rules
-from tickets.domain import names
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, post_id, read_stamp, stamp
+from tickets.domain.jobs.colourways import Ways
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Refused, SentBefore
 from tickets.domain.runs import led as led_rules
 from tickets.domain.runs.run import Story
 from tickets.domain.screens import readings as readings_rules
 from tickets.domain.screens import works
-from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
@@ -42,14 +41,11 @@ def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) ->
     """The answer that this very post got before (with `again`); None: it is new. To be asked before anything is looked
     up: what was there then may be gone since, and what was saved stays saved.
 
-    Raises SentBefore: under this id something else was saved, or somebody else sent it; Refused for a text that nothing
-    may hold, wherever it was typed (`domain.names`).
+    Raises SentBefore: under this id something else was saved, or somebody else sent it.
     """
     post_id(post)
     there = entries.begin(db, post)
     if there is None:
-        if faults := names.faults_of(content):
-            raise Refused(faults)
         return None
     if there.person == actor.id and there.digest == _digest(content):
         return {**there.answer, "again": True}
@@ -122,8 +118,8 @@ def numbered(post: str, lines: list[Entry]) -> list[Entry]:
     return [replace(line, entry=f"{post}-{part}", post=post, part=part) for part, line in enumerate(lines, 1)]
 
 
-def write(db: Database, lines: Iterable[Entry]) -> None:
-    """Appends entries and works out again what they touch.
+def write(db: Database, lines: Iterable[Entry], new: Collection[int] = ()) -> None:
+    """Appends entries and works out again what they touch. `new`: the screens that these are the first entries of.
 
     The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
     """
@@ -134,20 +130,29 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
     by_screen, by_run, by_bucket = (_by(lines, attrgetter(thing)) for thing in ("screen", "run", "bucket"))
     # all that is asked is asked before the first line is written: an answer holds till then
     logged, outside, rows = setting(db, "steps"), places.outside(db), shop_rules.the_spec(db)
-    then = {screen: _as_it_is(db, screen, own) for screen, own in by_screen.items()}
+    there = [screen for screen in by_screen if screen not in new]
+    screens.read_ahead(db, there)
+    readings.tails_ahead(db, there)
+    then = {screen: _as_it_is(db, screen, by_screen[screen]) for screen in there}
     led = {run: _run_led_on(db, run, own) for run, own in by_run.items()}
     filled = {bucket: _bucket_led_on(db, bucket, own, rows) for bucket, own in by_bucket.items()}
     entries.insert(db, lines)
+    if anew := [screen for screen, before in then.items() if before is None]:
+        entries.of_ahead(db, "screen", anew)
+    lives, lessons = [], []
     for screen, own in by_screen.items():
-        before = then[screen]
-        if before is None:
-            settle_screen(db, screen, logged, outside)
-        else:
-            now, learned = readings_rules.replay(own, logged, outside, before)
-            _save(db, screen, before, now, learned, rows)
-    for run, on in led.items():
+        before, first = then.get(screen), screen in new
+        log = entries.of(db, "screen", screen) if before is None and not first else own
+        life, learned = readings_rules.replay(log, logged, outside, before)
+        slack, was = works.slackness(life, rows), before.life if before else None
+        lives.append(screens.LifeNow(screen, life, slack, was, first))
+        tail = readings_rules.Tail() if first else before.tail if before else None
+        lessons.append(readings.Taught(screen, learned, tail))
+    screens.save_lives(db, lives)
+    readings.save(db, lessons)
+    for run, (planned, on) in led.items():
         if on is None:
-            settle_run(db, run)
+            _settle(db, run, planned)
         else:
             _save_run(db, on)
     for bucket, known in filled.items():
@@ -182,18 +187,11 @@ def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rul
     return readings_rules.Begun(found.life, tail, exposed)
 
 
-def _save(
-    db: Database, screen: int, before: readings_rules.Begun, life: Life, lesson: readings_rules.Lesson, rows: Spec
-) -> None:
-    screens.save_life(db, screen, life, works.slackness(life, rows), before.life)
-    readings.save(db, screen, lesson, before.tail)
-
-
 def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
     """Works out a screen's life from all of its entries, and what they teach."""
     life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
-    screens.save_life(db, screen, life, works.slackness(life, shop_rules.the_spec(db)))
-    readings.save(db, screen, lesson)
+    screens.save_lives(db, [screens.LifeNow(screen, life, works.slackness(life, shop_rules.the_spec(db)))])
+    readings.save(db, [readings.Taught(screen, lesson)])
 
 
 def settle_limits(db: Database) -> None:
@@ -223,21 +221,32 @@ class _RunLed:
     done: bool
 
 
-def _run_led_on(db: Database, run: int, lines: Sequence[Entry]) -> _RunLed | None:
-    """A run led on by entries that are all later than its log; None: its log is to be read again."""
+_Planned = tuple[runs.Run | None, Ways]
+"""A run as it was, and which ink each garment takes where; None: there is none yet."""
+
+
+def _planned(db: Database, run: int) -> _Planned:
     there = runs.get(db, run)
-    if there is None:
-        return None
+    return there, shop_rules.ways_of(db, there) if there else {}
+
+
+def _run_led_on(db: Database, run: int, lines: Sequence[Entry]) -> tuple[_Planned, _RunLed | None]:
+    """A run, led on by entries that are all later than its log; None: its log is to be read again."""
+    planned = there, ways = _planned(db, run)
+    if there is None or any(one.step == "cross-out" for one in lines):
+        return planned, None
     story, kept, done = runs.begun(db, run)
-    ways = shop_rules.ways_of(db, there)
     now, was = led_rules.on(story, kept, list(map(entries.as_kept, lines)), ways), led_rules.again(story, kept, ways)
-    return _RunLed(there, was, now, done) if was and now else None
+    return planned, _RunLed(there, was, now, done) if was and now else None
 
 
 def settle_run(db: Database, run: int) -> None:
     """Works out a run from all of its entries: its story, and its stops, counts, lots and cautions."""
-    there = runs.get(db, run)
-    ways = shop_rules.ways_of(db, there) if there else {}
+    _settle(db, run, _planned(db, run))
+
+
+def _settle(db: Database, run: int, planned: _Planned) -> None:
+    there, ways = planned
     now = led_rules.whole(entries.of(db, "run", run), ways)
     runs.save_led(db, run, now)
     desk.save_run(db, run, now.trace)

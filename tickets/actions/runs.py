@@ -14,7 +14,7 @@ from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.run_act import Sent
 from tickets.actions.screens import asked_first, cross_out
 from tickets.calculator.numerals import counted
-from tickets.domain import names, step_reading, steps
+from tickets.domain import step_reading, steps
 from tickets.domain.entry import Entry, read_stamp, stamp, whole_of
 from tickets.domain.person import Actor
 from tickets.domain.posted import Form
@@ -27,9 +27,9 @@ from tickets.queries import heads as press_heads
 from tickets.queries.asked import Ending
 from tickets.queries.find import place as find_place
 from tickets.queries.find import screen as find_screen
-from tickets.queries.run_plan import Plan
+from tickets.queries.run_plan import MOST_WORDS, Plan
 from tickets.queries.shop_rules import act_time, zone
-from tickets.store import entries, jobs, people, pictures, runs
+from tickets.store import entries, jobs, people, pictures, runs, to_log
 
 
 @in_one
@@ -99,6 +99,8 @@ def _placement(job: jobs.Saved, text: str) -> int:
 @in_one
 def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
     """A step of a run (`steps.RUN_STEPS`); the ids of its entries."""
+    if step not in {"hang", "cross-out"}:
+        to_log.run(db, number, step, post)
     if step == "hang":
         hanging.hang(db, actor, number, form, post=post, now=now)
         return [post]
@@ -129,10 +131,12 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         if step == "count" and form.one("at"):
             run_act.since_opened(db, the_plan, at, now)
         lines = act(Sent(db, actor, the_plan, step, values, typed, form, at, now))
-        lines = numbered(post, asked_first(db, lines, step, form, now, ending=_ending(the_plan, step, lines)))
+        ending = _ending(the_plan, step, lines)
+        lines = numbered(post, asked_first(db, lines, step, form, now, ending=ending))
+        complete = ending is not None and _complete(db, the_plan, ending)
         write(db, lines)
-        if step == "finish":
-            _close_when_done(db, the_plan, now)
+        if complete:
+            jobs.close(db, the_plan.job.id, stamp(now))
         return {"entries": [line.entry for line in lines]}
 
     return list(once(db, actor, post, content, now, once_act)["entries"])
@@ -194,7 +198,7 @@ def _approve(sent: Sent) -> list[Entry]:
     values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
     values["approved_by"] = approver
     if form.one("sample"):
-        values = {**values, "sample": form.words("sample", names.WHY)}
+        values = {**values, "sample": form.one("sample")[:MOST_WORDS]}
     if form.one("photo"):
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("That picture did not arrive: take it again."), "picture")
@@ -259,11 +263,14 @@ def _start(sent: Sent) -> list[Entry]:
     ]
 
 
-def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
-    """A job whose pieces have all been printed leaves the boards; one that is short stays until somebody closes it."""
+def _complete(db: Database, plan: Plan, ending: Ending) -> bool:
+    """Whether all pieces of the job are printed when its run ends: it leaves the boards then; one that is short stays
+    until somebody closes it."""
     job = jobs.get(db, plan.job.id)
-    if job is not None and not jobs.short(db, job):
-        jobs.close(db, plan.job.id, stamp(now))
+    if job is None:
+        return False
+    short = jobs.short(db, job)
+    return all(missing <= (ending.good if place == plan.run.placement else 0) for place, missing in short.items())
 
 
 def _swap(sent: Sent) -> list[Entry]:
@@ -275,6 +282,7 @@ def _swap(sent: Sent) -> list[Entry]:
     """
     db, actor, plan, step, values, typed, form, at, now = sent
     run_act.is_open(plan)
+    to_log.named(db, [values["old"], values["new"]])
     old, new = find_screen(db, values["old"]), find_screen(db, values["new"])
     hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
     if hung is None:

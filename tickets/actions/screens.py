@@ -14,7 +14,7 @@ from tickets.actions import posting
 from tickets.actions.posting import numbered, once, write
 from tickets.calculator import units
 from tickets.calculator.verdict import Level, Verdict
-from tickets.domain import names, stages, step_reading, steps
+from tickets.domain import stages, step_reading, steps
 from tickets.domain.code import Code, shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.person import Actor
@@ -30,7 +30,7 @@ from tickets.queries import asked, judging, screen_steps
 from tickets.queries import find as find_now
 from tickets.queries.asked import asked_for
 from tickets.queries.shop_rules import act_time, zone
-from tickets.store import codes, entries, jobs, places, runs, screens, writing
+from tickets.store import codes, entries, jobs, places, runs, screens, to_log, writing
 from tickets.store.settings import setting
 
 MOST_AT_ONCE = 500
@@ -47,6 +47,7 @@ class Logged:
     """The code that the screen got, where its tag was replaced."""
 
 
+@posting.in_one
 def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, number: int = 1) -> list[str]:
     """Registers `number` screens of one mesh, each with its `stretch` entry; their codes.
 
@@ -63,16 +64,15 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
     mark = str(values.pop("mark", ""))
 
     def act() -> dict[str, Any]:
-        made, lines = [], []
-        for count in range(number):
-            screen = screens.next_number(db)
+        verdict = judging.judged(db, 0, Life(), "stretch", values, at, actor.id)
+        made, lines, first = [], [], screens.next_number(db)
+        for count, screen in enumerate(range(first, first + number)):
             code = codes.issue(db, "screen", screen, stamp(now))
             screens.add(db, code, screen, stamp(now))
             own = {**values, "mark": _counted(mark, count)} if mark else dict(values)
-            verdict = judging.judged(db, screen, Life(), "stretch", own, at, actor.id)
             lines.append(posting.line(actor, "stretch", at, now, own, typed, screen=screen, verdict=verdict))
             made.append(str(code))
-        write(db, numbered(post, lines))
+        write(db, numbered(post, lines), new=range(first, first + number))
         return {"codes": made}
 
     answer = once(db, actor, post, content, now, act)
@@ -110,11 +110,11 @@ def log_at(
     """As `log`, of the screen behind a code (a replaced one too), found in the state that it is logged in. `code` of
     what comes back is the screen's own now. Raises NotFound."""
     with writing(db):
-        found = screens.behind(db, code, to_log=True)
+        found = to_log.screen(db, code, post)
         if found is None:
             raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
-        logged = log(db, actor, found[0], step, form, post=post, now=now, confirmed=confirmed)
-        return replace(logged, code=logged.code or str(found[0].code))
+        logged = log(db, actor, found, step, form, post=post, now=now, confirmed=confirmed)
+        return replace(logged, code=logged.code or str(found.code))
 
 
 def log_many(
@@ -216,12 +216,7 @@ def _lines_of(
         return [*lines, posting.line(actor, step, at, now, values, typed, screen=screen.id)], None
     if step == "image" and form.one("accept"):
         wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
-        values["accept"] = {
-            "who": actor.name,
-            "why": form.words("accept", names.WHY),
-            "asked": list(wishes),
-            "lead": actor.leads,
-        }
+        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes), "lead": actor.leads}
     if confirmed and screen_steps.confirms(db, actor, life, step, values):
         values["confirmed"] = screen_log.ALONE
     verdict = judging.judged(db, screen.id, life, step, values, at, actor.id, form.one("for_work"))

@@ -31,33 +31,32 @@ from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import the_spec, zone
-from tickets.store import buckets, entries, jobs, places, runs, screens
+from tickets.store import buckets, entries, jobs, places, runs, screens, to_log
 from tickets.store.settings import setting, told
-
-FEW = 5
-"""How many stations of one image are looked at, the earliest due first: further ones ask the same, as a rule."""
 
 
 def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
     """What the open jobs ask of a screen that carries these separations."""
-    found = []
-    for number in separations:
-        for one in still(db, number)[:FEW]:
-            saved = jobs.get(db, one.job)
+    found, images = [], list(separations)
+    jobs.images_ahead(db, images)
+    for number in images:
+        for job, place, station in jobs.asking(db, number, limit=5):
+            saved = jobs.get(db, job)
             if saved is not None:
-                found += [asked for asked in jobs.asked(db, saved, one.placement) if asked.number == one.station]
+                found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
     return found
 
 
 def diagonal_mm(db: Database, separations: Iterable[int]) -> float | None:
     """The diagonal of the largest of these images, by the open jobs that ask for it; where a job gives no height, its
     width, since the diagonal is that at least. None: no open job asks for any."""
-    sizes = []
-    for number in separations:
-        for one in still(db, number)[:FEW]:
-            saved = jobs.get(db, one.job)
+    sizes, images = [], list(separations)
+    jobs.images_ahead(db, images)
+    for number in images:
+        for job, place, _station in jobs.asking(db, number, limit=5):
+            saved = jobs.get(db, job)
             if saved is not None:
-                placement = saved.sheet.placements[one.placement - 1]
+                placement = saved.sheet.placements[place - 1]
                 sizes.append(math.hypot(placement.width_mm, placement.height_mm or 0.0))
     return max(sizes, default=None)
 
@@ -101,18 +100,6 @@ class Ending:
 
     run: runs.Run
     good: int
-
-
-def still(db: Database, separation: int, ending: Ending | None = None) -> list[jobs.Still]:
-    """The stations that a separation is still to be printed at, the earliest due first: pieces are missing, or a run is
-    under way; with `ending` as it will be after that."""
-
-    def left(one: jobs.Still) -> int:
-        mine = ending is not None and (ending.run.job, ending.run.placement) == (one.job, one.placement)
-        return one.missing - (ending.good if ending is not None and mine else 0)
-
-    found = jobs.still_asking(db, separation, ending.run.id if ending else 0)
-    return [one for one in found if left(one) > 0 or one.runs]
 
 
 def kept_for_run(run: int, title: str, placement: str) -> str:
@@ -160,15 +147,12 @@ class Look:
         """What will be asked of the stencils of some screens, read together: which jobs still ask for their images, who
         else carries these, and the runs that they hung in last."""
         on = [one for one in there if needs.usable(one.life) and one.life.stencil and one.life.stencil.separations]
-        runs.hung_last_ahead(self.db, [one.id for one in on])
         images = [number for one in on if one.life.stencil for number in one.life.stencil.separations]
-        jobs.still_ahead(self.db, images)
-        asking = {image: jobs.still_asking(self.db, image, 0) for image in images}
-        wanted = [image for image, some in asking.items() if some]
-        screens.carrying_ahead(self.db, wanted)
-        jobs.read_ahead(self.db, [one.job for some in asking.values() for one in some])
-        lives = [one.life for image in wanted for one in screens.carrying(self.db, image)]
-        buckets.read_ahead(self.db, buckets_on(lives))
+        apart = self.ending.run.id if self.ending else 0
+        to_log.still_needed(self.db, [one.id for one in on], images, apart)
+        asking = {image: jobs.still_asking(self.db, image, apart) for image in images}
+        lives = [one.life for image in images if asking[image] for one in screens.carrying(self.db, image)]
+        to_log.those_needing(self.db, [one.job for some in asking.values() for one in some], buckets_on(lives))
 
     def needs(self, screen: int, life: Life, spare: bool = False) -> tuple[Need, ...]:
         """Who still needs the stencil of a screen, the earliest press date first: open jobs that have pieces of it to
@@ -191,13 +175,19 @@ class Look:
     def still(self, separation: int) -> list[jobs.Still]:
         """The stations that a separation is still to be printed at."""
         if separation not in self._still:
-            self._still[separation] = still(self.db, separation, self.ending)
+            apart = self.ending.run.id if self.ending else 0
+            found = jobs.still_asking(self.db, separation, apart)
+            self._still[separation] = [one for one in found if self._left(one) > 0 or one.runs]
         return self._still[separation]
 
-    def waiting(self, separation: int, screen: int, life: Life, spare: bool = False, but: int = 0) -> list[jobs.Still]:
-        """The stations that a separation is still to be printed at and that too few other screens serve, so that they
-        wait for this one; of the job `but` none."""
-        asking = [one for one in self.still(separation) if one.job != but and not needs.let_go(life, one.code)]
+    def _left(self, one: jobs.Still) -> int:
+        """Good pieces that are missing, with those of the run that ends."""
+        end = self.ending
+        mine = end is not None and (end.run.job, end.run.placement) == (one.job, one.placement)
+        return one.missing - (end.good if end is not None and mine else 0)
+
+    def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
+        asking = [one for one in self.still(separation) if not needs.let_go(life, one.code)]
         if not asking:
             return []
         at_once = Counter((one.job, one.placement) for one in asking)
@@ -206,11 +196,9 @@ class Look:
         serving = {one.screen for one in others if any(self._serves_at(one, station) for station in asking)}
         if spare and any(one.screen == screen and self._serves_at(one, asking[0]) for one in self.carriers(separation)):
             serving = {number for number in serving if number < screen}
-        return asking if len(serving) < wanted else []
-
-    def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
-        asking = self.waiting(separation, screen, life, spare)
-        image = jobs.separation(self.db, separation) if asking else None
+        if len(serving) >= wanted:
+            return []
+        image = jobs.separation(self.db, separation)
         return [
             Need("repeat" if one.repeats else "job", one.due, one.code, one.title, one.run, image.name if image else "")
             for one in asking
@@ -311,6 +299,7 @@ def settled(
     if not going:
         return lines, []
     look = Look(db, now, ending, without=frozenset(going))
+    look.read_ahead([screen for number in going if (screen := screens.get(db, number)) is not None])
     wanted: dict[int, WantedScreen] = {}
     for number in going:
         screen = screens.get(db, number)
@@ -356,6 +345,7 @@ def _given_up(db: Database, lines: list[Entry]) -> list[tuple[screens.Screen, Li
 def works_of(db: Database, life: Life) -> list[str]:
     """The kinds of work that a screen's images are for."""
     carried = list(life.stencil.separations) if life.stencil else []
+    jobs.images_ahead(db, carried)
     return jobs.works(db, carried) if carried else []
 
 

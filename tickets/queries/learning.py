@@ -176,6 +176,15 @@ class _Lamp:
         self._washouts: dict[str, list[exposure.Washout]] = {}
         self.db = db
 
+    def read_ahead(self, life: Life) -> None:
+        """What it will be asked for a screen: its readings, and the emulsions of these and of the screen."""
+        name, since, until = self._of
+        if name:
+            readings.of_lamp_ahead(self.db, name, since, until)
+        stencil = life.stencil
+        own = (stencil.bucket, *stencil.under) if stencil else ()
+        buckets.read_ahead(self.db, [one for one in (*own, *(one.emulsion for one in self.readings)) if one])
+
     @cached_property
     def readings(self) -> list[WashoutReading]:
         """Its washouts, the newest of them."""
@@ -248,6 +257,7 @@ def wanted(
     """The exposure that a screen wants on a unit: the shop's own row, else learned from its washouts since the lamp was
     changed. The lamp's irradiance and distance are those given, else the last ones logged."""
     lamp = _Lamp(db, exposure_unit, at)
+    lamp.read_ahead(life)
     return _wanted(_spec_then(db, at), lamp, case_of_screen(db, life, exposure_unit), irradiance_mw_cm2, distance_mm)
 
 

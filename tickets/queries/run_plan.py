@@ -26,9 +26,11 @@ from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
 from tickets.queries import target
 from tickets.queries.shop_rules import the_spec
-from tickets.store import buckets, entries, jobs, places, runs, screens
+from tickets.store import buckets, entries, jobs, places, runs, screens, to_log
 from tickets.store import codes as codes_store
 from tickets.store.settings import setting
+
+MOST_WORDS = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +75,8 @@ def known(db: Database, number: int) -> runs.Run:
 
 def plan(db: Database, number: int) -> Plan:
     """A run by number. Raises NotFound."""
+    to_log.planned(db, number)
     run = known(db, number)
-    jobs.whole_ahead(db, [run.job])
     job = jobs.get(db, run.job, run.version)
     now_job = jobs.get(db, run.job)
     press = places.get(db, run.press)

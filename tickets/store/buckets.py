@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket
-from tickets.store.reads import ahead, known, once
+from tickets.store.reads import Question, ahead, known, once
 
 COLUMNS = (
     "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "
@@ -56,9 +56,19 @@ def read_ahead(db: Database, numbers: Iterable[int]) -> None:
     ahead(db, get, numbers, lambda new: _each(db, new))
 
 
+_EACH = f"SELECT {COLUMNS} FROM buckets WHERE id IN (SELECT value FROM json_each(?))"
+
+
 def _each(db: Database, numbers: list[int]) -> dict[int, Bucket | None]:
-    sql = f"SELECT {COLUMNS} FROM buckets WHERE id IN (SELECT value FROM json_each(?))"
-    return {row[0]: Bucket(*row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
+    return {row[0]: Bucket(*row) for row in db.execute(_EACH, [json.dumps(numbers)]).fetchall()}
+
+
+def asked(db: Database, numbers: list[int]) -> Question:
+    """The question for many buckets, to be asked with others."""
+    width = len(COLUMNS.split(", "))
+    return Question(
+        _EACH, [json.dumps(numbers)], width, lambda rows: known(db, get, {row[0]: Bucket(*row) for row in rows})
+    )
 
 
 def behind(db: Database, code: str) -> Bucket | None:

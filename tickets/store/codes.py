@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.domain.code import Code, mint
-from tickets.store.reads import ahead, once
+from tickets.store.reads import Question, ahead, known, once
 
 _rng = random.SystemRandom()
 
@@ -30,10 +31,9 @@ def issue(db: Database, kind: str, thing: int, at: str, rng: random.Random = _rn
     """A new code for a thing (kind: screen, job, bucket, place)."""
     while True:
         code = mint(rng)
-        if db.execute("SELECT 1 FROM codes WHERE code = ?", [code]).fetchone() is None:
-            break
-    db.execute("INSERT INTO codes (code, kind, thing, made_at) VALUES (?, ?, ?, ?)", [code, kind, thing, at])
-    return code
+        new = "INSERT INTO codes (code, kind, thing, made_at) VALUES (?, ?, ?, ?) ON CONFLICT (code) DO NOTHING"
+        if db.execute(new, [code, kind, thing, at]).rowcount:
+            return code
 
 
 def replace(db: Database, kind: str, thing: int, at: str) -> Code:
@@ -73,6 +73,18 @@ def current_ahead(db: Database, things: Iterable[tuple[str, int]]) -> None:
         return {**dict.fromkeys(new), **{(kind, thing): code for kind, thing, code in rows}}
 
     ahead(db, current, things, of)
+
+
+def find_asked(db: Database, asked: Sequence[str]) -> Question:
+    """The question for what some codes lead to, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        found = {row[0]: Issued(Code(row[0]), row[1], row[2], bool(row[3]), Code(row[4])) for row in rows}
+        known(db, find, {one: found.get(one) for one in asked if one})
+
+    now = "SELECT code FROM codes WHERE kind = c.kind AND thing = c.thing AND replaced = 0"
+    sql = f"SELECT code, kind, thing, replaced, ({now}) FROM codes c WHERE code IN (SELECT value FROM json_each(?))"
+    return Question(sql, [json.dumps(list(asked))], 5, take)
 
 
 @once

@@ -10,6 +10,8 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import partial
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
@@ -22,8 +24,8 @@ from tickets.domain.screens.tracing import UNNAMED, StencilLife
 from tickets.domain.separation import Separation
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import buckets
-from tickets.store.placed import save_placed
-from tickets.store.reads import ahead, once, together
+from tickets.store.placed import Placed, save_placed
+from tickets.store.reads import Question, ahead, ask_together, once, together
 from tickets.store.screens import COULD_TAKE, NOT_THERE, Slack, missing
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
@@ -42,16 +44,26 @@ def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = Non
     was = was or saved_run(db, run)
     for table, (_kind, columns) in _RUN.items():
         there, rows, start = getattr(was, table), getattr(trace, table), first if table == "upsets" else 0
-        save_placed(db, table, columns, ("run", run), there, rows, start)
+        save_placed(db, table, columns, "run", [Placed(run, there, rows, start)])
 
 
 def saved_run(db: Database, run: int) -> RunTrace:
     """What is worked out of one run, as it is in the file."""
-    found = {}
-    for table, (kind, columns) in _RUN.items():
-        rows = db.execute(f"SELECT {', '.join(columns)} FROM {table} WHERE run = ? ORDER BY place", [run]).fetchall()
-        found[table] = tuple(kind(*row) for row in rows)
-    return RunTrace(**found)
+    rows: dict[str, list[Any]] = {}
+    questions = [
+        Question(
+            f"SELECT place, {', '.join(columns)} FROM {table} WHERE run = ?",
+            [run],
+            len(columns) + 1,
+            partial(rows.__setitem__, table),
+        )
+        for table, (_kind, columns) in _RUN.items()
+    ]
+    ask_together(db, questions)
+    found = {table: sorted(some, key=itemgetter(0)) for table, some in rows.items()}
+    return RunTrace(
+        **{table: tuple(kind(*row[1:]) for row in found[table]) for table, (kind, _columns) in _RUN.items()}
+    )
 
 
 # Limits that nag ----------------------------------------------------------------------------------------------------

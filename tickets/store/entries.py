@@ -10,11 +10,12 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.domain.entry import Entry, read_stamp, stamp
-from tickets.store.reads import NEWEST, Newest, ahead, known, once, told
+from tickets.store.reads import NEWEST, Newest, Question, ahead, known, once, told
 
 _COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
 )
+_NAMES = _COLUMNS.split(", ")
 _ORDER = "ORDER BY at, saved_at, part, entry"
 _THINGS = ("screen", "run", "job", "bucket")
 
@@ -71,7 +72,6 @@ def as_kept(entry: Entry) -> Entry:
     return _entry(tuple(row_of(entry)[: len(_NAMES)]))
 
 
-_NAMES = _COLUMNS.split(", ")
 INSERT = f"INSERT INTO entries ({_COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
 
 
@@ -112,6 +112,30 @@ def of_ahead(db: Database, thing: str, numbers: Iterable[int]) -> None:
     if thing not in _THINGS:
         raise ValueError(thing)
     ahead(db, of, [(thing, number) for number in numbers], fetch)
+
+
+def logs_asked(db: Database, thing: str, numbers: str, values: Sequence[object] = ()) -> Question:
+    """The question for the logs of some things (`numbers`: the statement that gives them), to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        found: dict[tuple[str, int], list[Entry]] = {}
+        for _number, *row in sorted((row for row in rows if row[1] is not None), key=_in_order):
+            one = _entry(tuple(row))
+            found.setdefault((thing, getattr(one, thing)), []).append(one)
+        known(db, of, {(thing, row[0]): found.get((thing, row[0]), []) for row in rows})
+
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    columns = ", ".join(f"e.{name}" for name in _NAMES)
+    sql = f"SELECT a.number, {columns} FROM ({numbers}) a LEFT JOIN entries e ON e.{thing} = a.number"
+    return Question(sql, values, len(_NAMES) + 1, take)
+
+
+_PLACES = [_NAMES.index(name) + 1 for name in _ORDER.removeprefix("ORDER BY ").split(", ")]
+
+
+def _in_order(row: Sequence[Any]) -> tuple[Any, ...]:
+    return tuple(row[place] for place in _PLACES)
 
 
 def last_at(db: Database, thing: str, number: int) -> str:
@@ -259,15 +283,15 @@ class Earlier:
 
 
 _EARLIER = (
-    "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = :id UNION ALL "
-    "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = :id OR entry = :id ORDER BY by LIMIT 1"
+    "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = ? UNION ALL "
+    "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = ? OR entry = ? ORDER BY by LIMIT 1"
 )
 
 
 @once
 def earlier(db: Database, post: str) -> Earlier | None:
     """What was saved under an id; None: it is new."""
-    row = db.execute(_EARLIER, {"id": post}).fetchone()
+    row = db.execute(_EARLIER, [post] * 3).fetchone()
     return _earlier(row) if row else None
 
 
@@ -275,23 +299,43 @@ def _earlier(row: Sequence[Any]) -> Earlier:
     return Earlier(row[1], row[2], row[3], json.loads(row[4]) if row[4] else None)
 
 
+_SAVED_LAST = "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
+
+
 @once
 def saved_last(db: Database) -> str | None:
-    """When the newest entry was saved; None: there is none."""
-    row = db.execute("SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1").fetchone()
-    return str(row[0]) if row else None
+    """When the newest entry was saved; None: there is none. What is newest is known with it."""
+    row = db.execute(f"SELECT {NEWEST}, {_SAVED_LAST}").fetchone()
+    told(db, Newest(*row[:3]))
+    return str(row[3]) if row[3] is not None else None
 
 
 @once
 def begin(db: Database, post: str) -> Earlier | None:
     """What every act asks first: as `earlier`; with it what is newest, and when the newest entry was saved."""
-    last = "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
-    row = db.execute(f"SELECT {NEWEST}, {last}, e.* FROM (SELECT 1) LEFT JOIN ({_EARLIER}) e", {"id": post}).fetchone()
+    row = db.execute(_BEGIN, [post] * 3).fetchone()
+    return _begun(db, post, row)
+
+
+_BEGIN = f"SELECT {NEWEST}, {_SAVED_LAST}, e.* FROM (SELECT 1) LEFT JOIN ({_EARLIER}) e"
+
+
+def _begun(db: Database, post: str, row: Sequence[Any]) -> Earlier | None:
     told(db, Newest(*row[:3]))
     found = _earlier(row[4:]) if row[4] is not None else None
     known(db, saved_last, {(): row[3]})
     known(db, earlier, {post: found})
+    known(db, begin, {post: found})
     return found
+
+
+def begin_asked(db: Database, post: str) -> Question:
+    """The question for what every act asks first, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        _begun(db, post, rows[0])
+
+    return Question(_BEGIN, [post] * 3, 9, take)
 
 
 def answer(db: Database, post: str) -> Any:

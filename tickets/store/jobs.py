@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
@@ -15,7 +16,7 @@ from tickets.domain.jobs.job import Job, Placement, ink_for, needed
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.stages import mesh_said
-from tickets.store.reads import ahead, answered, known, once
+from tickets.store.reads import Common, Question, ahead, all_at_once, answered, known, once, unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,38 +231,59 @@ def read_ahead(db: Database, numbers: Iterable[int]) -> list[int]:
     """What a page with many jobs asks of each: itself, its images, what is printed of it. The images, by number."""
     wanted = list(dict.fromkeys(numbers))
     whole_ahead(db, wanted)
-    return list(dict.fromkeys(image for number in wanted for image in _images(db, number)))
+    return list(dict.fromkeys(image for number in wanted for image in images_of(db, number)))
 
 
 def whole_ahead(db: Database, numbers: Iterable[int]) -> None:
     """The same, for a page that asks for the images itself."""
-    ahead(db, _images, numbers, lambda new: _whole(db, new))
+    ahead(db, images_of, numbers, lambda new: _whole(db, new))
 
 
 @once
-def _images(db: Database, job: int) -> list[int]:
+def images_of(db: Database, job: int) -> list[int]:
     """The images that a job prints, by number."""
     rows = db.execute("SELECT DISTINCT separation FROM stations WHERE job = ? ORDER BY 1", [job]).fetchall()
     return [row[0] for row in rows]
 
 
+_WHOLE = (
+    f"SELECT {_SAVED}, j.version, "
+    "(SELECT json_group_object(placement, good) FROM (SELECT placement, sum(good) AS good "
+    "FROM runs WHERE job = j.id AND state = 'finished' GROUP BY placement)), "
+    "(SELECT json_group_array(json_array(s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name)) "
+    "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)) "
+    "FROM jobs j JOIN job_versions v ON v.job = j.id AND {version} WHERE {job}"
+)
+
+
+def whole_asked(db: Database, which: str, then: str = "", values: Sequence[object] = ()) -> Question:
+    """The question for what is asked of some jobs (`which`: the condition on `j`), to be asked with others; `then`:
+    beside the version of now, the one that it was at."""
+    version = f"v.version IN (j.version, {then})" if then else "v.version = j.version"
+    sql = _WHOLE.format(version=version, job=which)
+    return Question(sql, values, 9, lambda rows: known(db, images_of, _take_whole(db, rows)))
+
+
 def _whole(db: Database, numbers: list[int]) -> dict[int, list[int]]:
     """The images of some jobs, by job; what else their pages ask of them and of their jobs is known from then on."""
-    rows = db.execute(
-        f"SELECT {_SAVED}, (SELECT json_group_object(placement, good) FROM (SELECT placement, sum(good) AS good "
-        "FROM runs WHERE job = j.id AND state = 'finished' GROUP BY placement)), "
-        "(SELECT json_group_array(json_array(s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name)) "
-        "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)) "
-        f"{_OF_NOW} WHERE j.id IN (SELECT value FROM json_each(?))",
-        [json.dumps(numbers)],
-    ).fetchall()
+    sql = _WHOLE.format(version="v.version = j.version", job="j.id IN (SELECT value FROM json_each(?))")
+    found = _take_whole(db, db.execute(sql, [json.dumps(numbers)]).fetchall())
+    return {number: found.get(number, []) for number in numbers}
+
+
+def _take_whole(db: Database, every: Iterable[Sequence[Any]]) -> dict[int, list[int]]:
+    rows = []
+    for row in every:
+        known(db, _at, {(row[0], row[2]): _saved(row)})
+        if row[2] == row[6]:
+            rows.append(row)
     known(db, _now, {row[0]: _saved(row) for row in rows})
-    known(db, printed, {row[0]: {int(place): good for place, good in json.loads(row[6]).items()} for row in rows})
-    images = {row[0]: [one for one in json.loads(row[7])] for row in rows}
-    every = [one for some in images.values() for one in some]
-    known(db, separation, {number: Separation(*image) for number, _key, *image in every})
-    known(db, _number_of, {key: number for number, key, *_image in every})
-    return {number: [one[0] for one in images.get(number, ())] for number in numbers}
+    known(db, printed, {row[0]: {int(place): good for place, good in json.loads(row[7]).items()} for row in rows})
+    images = {row[0]: json.loads(row[8]) for row in rows}
+    several = [one for some in images.values() for one in some]
+    known(db, separation, {number: Separation(*image) for number, _key, *image in several})
+    known(db, _number_of, {key: number for number, key, *_image in several})
+    return {number: [one[0] for one in some] for number, some in images.items()}
 
 
 @once
@@ -408,16 +430,81 @@ def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
     )
 
 
+def asking(db: Database, separation: int, limit: int = 5) -> list[tuple[int, int, int]]:
+    """The open jobs' stations that ask for a separation: (job, placement, station), the earliest due first, `ASKING` at
+    most."""
+    return _asking(db, separation)[:limit]
+
+
+ASKING = 8
+"""Stations that ask for one image, as many as anybody looks at."""
+
+
+@once
+def _asking(db: Database, separation: int) -> list[tuple[int, int, int]]:
+    rows = db.execute(
+        "SELECT t.job, t.placement, t.station FROM stations t JOIN jobs j ON j.id = t.job "
+        "WHERE t.separation = ? AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT ?",
+        [separation, ASKING],
+    ).fetchall()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+_ASKING = (
+    "SELECT * FROM (SELECT t.separation, t.job, t.placement, t.station, row_number() OVER "
+    "(PARTITION BY t.separation ORDER BY j.due, j.id) AS place FROM stations t JOIN jobs j ON j.id = t.job "
+    f"WHERE t.separation IN (SELECT image FROM images) AND j.closed_at IS NULL) WHERE place <= {ASKING}"
+)
+
+
+def images_ahead(db: Database, images: Sequence[int]) -> None:
+    """What the jobs ask of some images: the images themselves, the kinds of work, the open jobs with their sheets."""
+    if not images or not unasked(db, works, [(tuple(images),)]):
+        return
+    asked: dict[int, list[Any]] = {number: [] for number in images}
+
+    def asks(rows: list[Any]) -> None:
+        for row in sorted(rows, key=itemgetter(4)):
+            asked[row[0]].append(tuple(row[1:4]))
+        known(db, _asking, asked)
+
+    def work(rows: list[Any]) -> None:
+        known(db, works, {(tuple(images),): _works(rows)})
+
+    questions = [
+        images_asked(db),
+        Question(_ASKING, (), 5, asks),
+        Question(_WORKS.format(of="IN (SELECT image FROM images)"), (), 2, work),
+        whole_asked(db, f"j.id IN (SELECT job FROM ({_ASKING}))"),
+    ]
+    all_at_once(db, questions, [Common.numbers("images", "image", images)])
+
+
+def images_asked(db: Database) -> Question:
+    """The question for the images in the table `images (image)`, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        known(db, separation, {row[0]: Separation(*row[1:]) for row in rows})
+
+    sql = "SELECT id, customer, art, revision, width_mm, name FROM separations WHERE id IN (SELECT image FROM images)"
+    return Question(sql, (), 6, take)
+
+
 @once
 def works(db: Database, separations: list[int]) -> list[str]:
     """The kinds of work that open jobs ask these separations for; where no open job does, those that any job did."""
     marks = ", ".join("?" * len(separations))
-    rows = db.execute(
-        "SELECT DISTINCT j.closed_at IS NULL, t.work FROM stations t JOIN jobs j ON j.id = t.job "
-        f"WHERE t.separation IN ({marks})",
-        separations,
-    ).fetchall()
-    return [work for is_open, work in rows if is_open] or [work for _open, work in rows]
+    return _works(db.execute(_WORKS.format(of=f"IN ({marks})"), separations).fetchall())
+
+
+_WORKS = (
+    "SELECT DISTINCT j.closed_at IS NULL, t.work FROM stations t JOIN jobs j ON j.id = t.job WHERE t.separation {of}"
+)
+
+
+def _works(rows: Iterable[Sequence[Any]]) -> list[str]:
+    found = [(bool(row[0]), str(row[1])) for row in rows]
+    return [work for is_open, work in found if is_open] or [work for _open, work in found]
 
 
 @once
@@ -457,27 +544,35 @@ def still_asking(db: Database, separation: int, apart: int) -> list[Still]:
     return _still(db, [separation], apart)[separation]
 
 
-def still_ahead(db: Database, separations: Iterable[int]) -> None:
-    """The stations that ask for many separations, for a page that asks for those of each."""
+def still_asked(db: Database, images: Iterable[int], apart: int) -> Question:
+    """The question for the stations that ask for the images in the table `images (image)` still, which are these."""
 
-    def of(new: list[tuple[int, int]]) -> dict[tuple[int, int], list[Still]]:
-        return {(number, 0): found for number, found in _still(db, [number for number, _apart in new], 0).items()}
+    def take(rows: list[Any]) -> None:
+        found = _take_still(images, sorted(rows, key=itemgetter(0, 11)))
+        known(db, still_asking, {(number, apart): some for number, some in found.items()})
 
-    ahead(db, still_asking, [(number, 0) for number in separations], of)
+    return Question(_STILL.format(images="SELECT image FROM images"), [apart] * 4, 12, take)
+
+
+_OWN = "FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.id <> ? AND"
+_STILL = (
+    "SELECT * FROM (SELECT t.separation, j.id, j.code, j.title, j.due, j.repeats IS NOT NULL, t.placement, "
+    f"t.station, j.pieces - coalesce((SELECT sum(r.good) {_OWN} r.state = 'finished'), 0), "
+    f"(SELECT count(*) {_OWN} r.done_at IS NULL) AS under_way, (SELECT max(r.id) {_OWN} r.done_at IS NULL), "
+    "row_number() OVER (PARTITION BY t.separation ORDER BY j.due, j.id, t.placement, t.station) AS place "
+    "FROM stations t JOIN jobs j ON j.id = t.job WHERE "
+    f"(j.closed_at IS NULL OR (SELECT count(*) {_OWN} r.done_at IS NULL)) AND t.separation IN ({{images}})) "
+    "WHERE place <= 40 ORDER BY 1, place"
+)
 
 
 def _still(db: Database, separations: list[int], apart: int) -> dict[int, list[Still]]:
-    own = "FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.id <> :apart AND"
-    rows = db.execute(
-        "SELECT * FROM (SELECT t.separation, j.id, j.code, j.title, j.due, j.repeats IS NOT NULL, t.placement, "
-        f"t.station, j.pieces - coalesce((SELECT sum(r.good) {own} r.state = 'finished'), 0), "
-        f"(SELECT count(*) {own} r.done_at IS NULL) AS under_way, (SELECT max(r.id) {own} r.done_at IS NULL), "
-        "row_number() OVER (PARTITION BY t.separation ORDER BY j.due, j.id, t.placement, t.station) AS place "
-        "FROM stations t JOIN jobs j ON j.id = t.job WHERE t.separation IN (SELECT value FROM json_each(:separations)) "
-        f"AND (j.closed_at IS NULL OR (SELECT count(*) {own} r.done_at IS NULL))) WHERE place <= 40 ORDER BY 1, place",
-        {"separations": json.dumps(separations), "apart": apart},
-    ).fetchall()
-    found: dict[int, list[Still]] = {separation: [] for separation in separations}
+    sql = _STILL.format(images="SELECT value FROM json_each(?)")
+    return _take_still(separations, db.execute(sql, [*[apart] * 4, json.dumps(separations)]).fetchall())
+
+
+def _take_still(images: Iterable[int], rows: Iterable[Sequence[Any]]) -> dict[int, list[Still]]:
+    found: dict[int, list[Still]] = {image: [] for image in images}
     for row in rows:
         found[row[0]].append(Still(row[1], row[2], row[3], row[4], bool(row[5]), *row[6:11]))
     return found

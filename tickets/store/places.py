@@ -7,7 +7,7 @@ changes one notes it with `store.changes`.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,7 +17,7 @@ from tickets.domain.code import shown
 from tickets.domain.jobs.heads import CLOCKWISE, Press
 from tickets.domain.screens.room import Room
 from tickets.store.people import name_key
-from tickets.store.reads import ahead, known, once
+from tickets.store.reads import Question, ahead, known, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +172,24 @@ def to_count(db: Database, limit: int, after: tuple[str, int] = ("", 0), name: s
 def names(db: Database) -> dict[int, str]:
     """Names by number, of those out of use too."""
     return {one.id: one.name for one in _all(db)}
+
+
+def asked(db: Database, which: str, values: Sequence[object] = ()) -> list[Question]:
+    """The questions for the places outside of the shop, and for some place (`which`: its number), to be asked with
+    others."""
+    one = Question(f"SELECT {_COLUMNS} FROM places WHERE id = ({which})", values, 8, lambda rows: _take(db, rows))
+    return [outside_asked(db), one]
+
+
+def _take(db: Database, rows: Iterable[Any]) -> None:
+    for row in rows:
+        came_along(db, row)
+
+
+def outside_asked(db: Database) -> Question:
+    """The question for the places outside the shop, to be asked with others."""
+    sql = "SELECT id FROM places WHERE outside = 1"
+    return Question(sql, (), 1, lambda rows: known(db, outside, {(): frozenset(row[0] for row in rows)}))
 
 
 @once

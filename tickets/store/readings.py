@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass, fields
+from functools import partial
 from operator import attrgetter, itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -21,8 +22,20 @@ from tickets.domain.screens.readings import (
     WashoutReading,
 )
 from tickets.domain.screens.tracing import Coat, Hanging, Past, Stay, StencilLife
-from tickets.store.placed import save_placed
-from tickets.store.reads import ahead, known, once, together, while_log_stays
+from tickets.store.placed import Placed, add_to, save_placed
+from tickets.store.reads import (
+    Common,
+    Question,
+    ahead,
+    all_at_once,
+    answered,
+    ask_together,
+    known,
+    once,
+    together,
+    unasked,
+    while_log_stays,
+)
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
@@ -40,34 +53,56 @@ def _tension_row(reading: TensionReading) -> tuple[Any, ...]:
     return (*astuple(reading)[:-1], json.dumps(reading.warp))
 
 
-def save(db: Database, screen: int, lesson: Lesson, tail: Tail | None = None) -> None:
-    """Writes what one screen's log teaches: all of it, or what went on from the `tail` that it had."""
-    tail = tail or Tail(saved(db, screen))
-    was, first = tail.lesson, tail.first
+def _tension(*row: Any) -> TensionReading:
+    named = dict(zip(_TENSION, row, strict=True))
+    return TensionReading(**{**named, "warp": tuple(json.loads(named["warp"]))})
 
-    def put(table: str, columns: tuple[str, ...], there: Sequence[Any], rows: Sequence[Any], **how: Any) -> None:
-        save_placed(db, table, columns, ("screen", screen), there, rows, first.get(table, 0), **how)
 
-    put("tensions", _TENSION, was.tensions, lesson.tensions, values=_tension_row)
-    put("washouts", _WASHOUT, was.washouts, lesson.washouts)
-    put("meshes", _MESH, was.meshes, lesson.meshes)
-    put("checks", _CHECK, was.checks, lesson.checks)
-    put("exposures", _EXPOSURE, was.exposures, lesson.exposures)
-    _save_burnt(db, was.exposures, lesson.exposures)
+class Taught(NamedTuple):
+    """What a screen's log teaches by now; `tail`: what it went on from (None: what the file has)."""
+
+    screen: int
+    lesson: Lesson
+    tail: Tail | None = None
+
+
+def save(db: Database, some: Iterable[Taught]) -> None:
+    """Writes what the logs of some screens teach, each table in one statement for all: all of it, or what went on."""
+    told = list(some)
+    whole = [number for number, _lesson, tail in told if tail is None]
+    there = saved_of(db, whole) if whole else {}
+    ones = [(number, lesson, tail or Tail(there[number])) for number, lesson, tail in told]
+
+    def put(table: str, columns: tuple[str, ...], of: Callable[[Lesson], Sequence[Any]], **how: Any) -> None:
+        placed = (Placed(number, of(was.lesson), of(now), was.first.get(table, 0)) for number, now, was in ones)
+        save_placed(db, table, columns, "screen", placed, **how)
+
+    put("tensions", _TENSION, attrgetter("tensions"), values=_tension_row)
+    put("washouts", _WASHOUT, attrgetter("washouts"))
+    put("meshes", _MESH, attrgetter("meshes"))
+    put("checks", _CHECK, attrgetter("checks"))
+    put("exposures", _EXPOSURE, attrgetter("exposures"))
     for table, (_kind, columns) in _PAST.items():
-        put(table, columns, getattr(was.past, table), getattr(lesson.past, table), values=attrgetter(*columns))
-    _save_coated(db, _coated(was.past, first), _coated(lesson.past, first))
+        put(table, columns, attrgetter(f"past.{table}"), values=attrgetter(*columns))
+    _save_burnt(db, [(was.lesson.exposures, now.exposures) for _number, now, was in ones])
+    pairs = [(was.lesson.past, now.past, was.first) for _number, now, was in ones]
+    _save_coated(db, [(_coated(was, first), _coated(now, first)) for was, now, first in pairs])
 
 
-def _save_coated(db: Database, was: Mapping[int, tuple[int, int]], now: Mapping[int, tuple[int, int]]) -> None:
-    """What changes in the stencils that the buckets coated, and in those of them with a fault."""
-    for bucket in {one[0] for one in was.items() ^ now.items()}:
-        old, new = was.get(bucket, (0, 0)), now.get(bucket, (0, 0))
-        db.execute(
-            "INSERT INTO coated (bucket, stencils, faulty) VALUES (?, ?, ?) ON CONFLICT (bucket) "
-            "DO UPDATE SET stencils = stencils + excluded.stencils, faulty = faulty + excluded.faulty",
-            [bucket, new[0] - old[0], new[1] - old[1]],
-        )
+CoatedBy = Mapping[int, tuple[int, int]]
+"""By bucket: the stencils that it coated, and those of them with a fault."""
+
+
+def _save_coated(db: Database, pairs: Iterable[tuple[CoatedBy, CoatedBy]]) -> None:
+    """What changes in the stencils that the buckets coated: of each screen what was and what is."""
+    change: dict[int, tuple[int, int]] = {}
+    for was, now in pairs:
+        for bucket in {one[0] for one in was.items() ^ now.items()}:
+            (old, bad), (new, worse) = was.get(bucket, (0, 0)), now.get(bucket, (0, 0))
+            stencils, faulty = change.get(bucket, (0, 0))
+            change[bucket] = stencils + new - old, faulty + worse - bad
+    rows = [(bucket, *more) for bucket, more in change.items()]
+    add_to(db, "coated", ("bucket", "stencils", "faulty"), ["bucket"], ("stencils", "faulty"), rows)
 
 
 def _coated(past: Past, first: Mapping[str, int]) -> dict[int, tuple[int, int]]:
@@ -92,26 +127,25 @@ def coated_as_traced(db: Database) -> bool:
     return set(there) == set(db.execute(_BY_BUCKET).fetchall())
 
 
-def _save_burnt(db: Database, was: Sequence[Exposure], now: Sequence[Exposure]) -> None:
-    """What changes by a screen's exposures in the days of the lamps."""
-    new, old = Counter(now), Counter(was)
-    gone = [(one, -number) for one, number in (old - new).items()]
-    for one, number in [*(new - old).items(), *gone]:
-        untimed = number if one.burnt_ms is None else 0
-        db.execute(
-            "INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) VALUES (?, ?, ?, ?, ?) "
-            "ON CONFLICT (exposure_unit, day) DO UPDATE SET burnt_ms = burnt_ms + excluded.burnt_ms, "
-            "exposures = exposures + excluded.exposures, untimed = untimed + excluded.untimed",
-            [one.exposure_unit, one.at[:10], number * (one.burnt_ms or 0), number, untimed],
-        )
-    if gone:
+def _save_burnt(db: Database, pairs: Iterable[tuple[Sequence[Exposure], Sequence[Exposure]]]) -> None:
+    """What changes in the days of the lamps by the exposures of some screens: of each what was and what is."""
+    days: dict[tuple[str, str], list[int]] = {}
+    fewer = False
+    for was, now in pairs:
+        change = Counter(now)
+        change.subtract(was)
+        for one, number in change.items():
+            if number:
+                untimed = number if one.burnt_ms is None else 0
+                more = (number * (one.burnt_ms or 0), number, untimed)
+                day = days.setdefault((one.exposure_unit, one.at[:10]), [0, 0, 0])
+                days[one.exposure_unit, one.at[:10]] = [sum(both) for both in zip(day, more, strict=True)]
+                fewer = fewer or number < 0
+    sums = ("burnt_ms", "exposures", "untimed")
+    rows = [(*day, *more) for day, more in days.items()]
+    add_to(db, "burnt", ("exposure_unit", "day", *sums), ("exposure_unit", "day"), sums, rows)
+    if fewer:
         db.execute("DELETE FROM burnt WHERE exposures = 0")
-
-
-def _exposures(db: Database, screen: int) -> tuple[Exposure, ...]:
-    columns = ", ".join(_EXPOSURE)
-    rows = db.execute(f"SELECT {columns} FROM exposures WHERE screen = ? ORDER BY place", [screen]).fetchall()
-    return tuple(Exposure(*row) for row in rows)
 
 
 _BY_DAY = (
@@ -134,77 +168,107 @@ def add_up(db: Database) -> None:
     db.execute(f"INSERT INTO coated (bucket, stencils, faulty) {_BY_BUCKET}")
 
 
+_OWN: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {
+    "tensions": (_tension, _TENSION), "washouts": (WashoutReading, _WASHOUT), "meshes": (MeshLife, _MESH),
+    "checks": (CheckReading, _CHECK), "exposures": (Exposure, _EXPOSURE),
+}  # fmt: skip
+"""The tables of what a log teaches beside them, each named like its field of Lesson."""
+
+
 def saved(db: Database, screen: int) -> Lesson:
     """The lesson of one screen as it is in the file."""
-    return Lesson(
-        tuple(tensions(db, screen)),
-        tuple(
-            WashoutReading(*row)
-            for row in db.execute(
-                f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE screen = ? ORDER BY place", [screen]
-            ).fetchall()
-        ),
-        tuple(meshes(db, screen)),
-        past(db, screen),
-        tuple(
-            CheckReading(*row)
-            for row in db.execute(
-                f"SELECT {', '.join(_CHECK)} FROM checks WHERE screen = ? ORDER BY place", [screen]
-            ).fetchall()
-        ),
-        _exposures(db, screen),
-    )
+    return saved_of(db, [screen])[screen]
+
+
+def saved_of(db: Database, screens: Sequence[int]) -> dict[int, Lesson]:
+    """The lessons of some screens as they are in the file."""
+    rows: dict[str, list[Any]] = {}
+    tables: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {**_OWN, **_PAST}
+    questions = [
+        Question(
+            f"SELECT screen, place, {', '.join(columns)} FROM {table} WHERE screen IN (SELECT screen FROM these)",
+            (),
+            len(columns) + 2,
+            partial(rows.__setitem__, table),
+        )
+        for table, (_kind, columns) in tables.items()
+    ]
+    ask_together(db, questions, [Common.numbers("these", "screen", screens)])
+    found: dict[int, dict[str, list[Any]]] = {number: {table: [] for table in tables} for number in screens}
+    for table, (kind, _columns) in tables.items():
+        for number, _place, *row in sorted(rows[table], key=itemgetter(0, 1)):
+            found[number][table].append(kind(*row))
+    told = {number: {table: tuple(some) for table, some in mine.items()} for number, mine in found.items()}
+    return {
+        number: Lesson(**{table: mine[table] for table in _OWN}, past=Past(**{table: mine[table] for table in _PAST}))
+        for number, mine in told.items()
+    }
 
 
 _LAST = {"meshes": (MeshLife, _MESH), **_PAST}
 """The tables whose last rows a later entry may change."""
-_NEXT = ("tensions", "washouts", "checks", "exposures")
-"""Those to which it only adds."""
-_WIDTH = max(len(columns) for _kind, columns in _LAST.values())
+_NEXT = ("tensions", "washouts", "checks", "exposures", "coats")
+"""Those of which the place of the last row is asked: to most of them a later entry only adds."""
+STAYS = 4
+"""The last stays that are read: an entry ends one and begins one, and few posts have more than three of a screen."""
 
 
-def _tail_sql() -> str:
-    """One question for the last rows of all tables of a screen: the table, the place, the columns, padded to one width;
-    of the coats those of the last stencil; of those only added to, the place of the last row."""
-    parts = []
+def tails_asked(db: Database, stays: int = STAYS) -> list[Question]:
+    """The questions for the end of what the logs of some screens taught: of those in the table `these (screen)`."""
+    rows: dict[str, list[Any]] = {}
+    questions = []
     for table, (_kind, columns) in _LAST.items():
-        some = ":stays" if table == "stays" else "1"
-        where = "screen = :screen"
+        last = f"SELECT max(place) FROM {table} WHERE screen = o.screen"
+        where = f"place > ({last}) - {stays if table == 'stays' else 1}"
         if table == "coats":
-            where += " AND stencil = (SELECT max(place) FROM stencils WHERE screen = :screen)"
-            some = "-1"
-        padded = ", ".join((*columns, *["NULL"] * (_WIDTH - len(columns))))
-        parts.append(
-            f"SELECT * FROM (SELECT '{table}', place, {padded} FROM {table} WHERE {where} "
-            f"ORDER BY place DESC LIMIT {some})"
-        )
-    for table in (*_NEXT, "coats"):
-        padded = ", ".join(["NULL"] * _WIDTH)
-        parts.append(f"SELECT '{table} last', max(place), {padded} FROM {table} WHERE screen = :screen")
-    return " UNION ALL ".join(parts)
+            where = "stencil = (SELECT max(place) FROM stencils WHERE screen = o.screen)"
+        names = ", ".join(("screen", "place", *columns))
+        sql = f"SELECT {names} FROM {table} o WHERE screen IN (SELECT screen FROM these) AND {where}"
+        questions.append(Question(sql, (), len(columns) + 2, partial(rows.__setitem__, table)))
+
+    def take(last: list[Any]) -> None:
+        for screen, *places in last:
+            mine = {table: [row[1:] for row in some if row[0] == screen] for table, some in rows.items()}
+            known(db, _tail, {screen: _tail_of(mine, dict(zip(_NEXT, places, strict=True)))})
+
+    places = ", ".join(f"(SELECT max(place) FROM {table} WHERE screen = these.screen)" for table in _NEXT)
+    return [*questions, Question(f"SELECT screen, {places} FROM these", (), len(_NEXT) + 1, take)]
 
 
-_TAIL = _tail_sql()
+def _tail_of(rows: Mapping[str, Sequence[Any]], last: Mapping[str, int | None]) -> Tail:
+    found, first = {}, {}
+    for table, (kind, _columns) in _LAST.items():
+        mine = sorted(rows[table], key=itemgetter(0))
+        found[table] = tuple(kind(*row[1:]) for row in mine)
+        first[table] = mine[0][0] if mine else 0
+    if (stencil := found["stencils"]) and stencil[0].ended_at:  # nothing changes it any more
+        found["stencils"], first["stencils"] = (), first["stencils"] + 1
+    for table, place in last.items():
+        if not found.get(table):
+            first[table] = place + 1 if place is not None else 0
+    return Tail(Lesson(meshes=found.pop("meshes"), past=Past(**found)), first)
+
+
+def tails_ahead(db: Database, screens: Iterable[int]) -> None:
+    """The same of some screens, where it is not known yet."""
+    if new := unasked(db, _tail, screens):
+        all_at_once(db, tails_asked(db), [Common.numbers("these", "screen", new)])
 
 
 def tail(db: Database, screen: int, stays: int) -> Tail:
-    """The end of what the log of one screen taught: its last `stays` stays, the stencil that is on it, the coats of the
-    last one, its last mesh and its last time on a press."""
-    rows: dict[str, list[tuple[Any, ...]]] = {}
-    for table, place, *values in db.execute(_TAIL, {"screen": screen, "stays": stays}).fetchall():
-        rows.setdefault(table, []).append((place, *values))
-    found, first = {}, {}
-    for table, (kind, columns) in _LAST.items():
-        mine = sorted(rows.get(table, []), key=itemgetter(0))
-        found[table] = tuple(kind(*row[1 : len(columns) + 1]) for row in mine)
-        first[table] = mine[0][0] if mine else 0
-    if (last := found["stencils"]) and last[0].ended_at:  # nothing changes it any more
-        found["stencils"], first["stencils"] = (), first["stencils"] + 1
-    for table in (*_NEXT, "coats"):
-        last = rows[f"{table} last"][0][0]
-        if not found.get(table):
-            first[table] = last + 1 if last is not None else 0
-    return Tail(Lesson(meshes=found.pop("meshes"), past=Past(**found)), first)
+    """The end of what the log of one screen taught: at least its last `stays` stays, the stencil that is on it, the
+    coats of the last one, its last mesh and its last time on a press. Asked of a state that is held."""
+    if stays > STAYS:
+        all_at_once(db, tails_asked(db, stays), [Common.numbers("these", "screen", [screen])])
+    return _tail(db, screen)
+
+
+@once
+def _tail(db: Database, screen: int) -> Tail:
+    tails_ahead(db, [screen])
+    found = answered(db, _tail, screen)
+    assert found is not None
+    return found
 
 
 @once
@@ -223,8 +287,7 @@ def tensions(db: Database, screen: int) -> list[TensionReading]:
     rows = db.execute(
         f"SELECT {', '.join(_TENSION)} FROM tensions WHERE screen = ? ORDER BY place", [screen]
     ).fetchall()
-    named = (dict(zip(_TENSION, row, strict=True)) for row in rows)
-    return [TensionReading(**{**row, "warp": tuple(json.loads(row["warp"]))}) for row in named]
+    return [_tension(*row) for row in rows]
 
 
 @once
@@ -292,6 +355,21 @@ _METERED = (
     "SELECT irradiance_mw_cm2 FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
     "AND irradiance_mw_cm2 IS NOT NULL ORDER BY at DESC LIMIT 1"
 )
+
+
+def of_lamp_ahead(db: Database, exposure_unit: str, since: str, until: str) -> None:
+    """The newest washouts of one exposure unit between two times, and its last irradiance."""
+    of = (exposure_unit, since, until, NEWEST)
+
+    def take(rows: list[Any]) -> None:
+        known(db, _newest, {of: sorted((WashoutReading(*row) for row in rows), key=attrgetter("at"))})
+
+    def metered(rows: list[Any]) -> None:
+        known(db, _latest_irradiance, {of[:3]: float(rows[0][0]) if rows else None})
+
+    if unasked(db, _newest, [of]):
+        washouts = Question(_OF_UNIT.format(way="DESC"), of, len(_WASHOUT), take)
+        all_at_once(db, [washouts, Question(_METERED, of[:3], 1, metered)])
 
 
 @once

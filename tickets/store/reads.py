@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Callable, Generator, Hashable, Iterable, Mapping
+from collections.abc import Callable, Generator, Hashable, Iterable, Mapping, Sequence
 from functools import wraps
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
 
@@ -167,6 +168,54 @@ def known(db: Database, ask: Callable[..., object], found: Mapping[Key, object])
     there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]
     if there is not None:
         there.answers.update(((asked, *_several(one)), answer) for one, answer in found.items())
+
+
+class Question(NamedTuple):
+    """One that can be asked together with others (`all_at_once`): its statement, with `?` for its values; how many
+    columns its rows have; and who takes them, in any order."""
+
+    sql: str
+    values: Sequence[object]
+    columns: int
+    take: Callable[[list[Any]], None]
+
+
+class Common(NamedTuple):
+    """What several questions have in common, as a table: its name, its one column, the statement that it comes from."""
+
+    name: str
+    column: str
+    sql: str
+    values: Sequence[object] = ()
+
+    @classmethod
+    def numbers(cls, name: str, column: str, numbers: Iterable[int]) -> Common:
+        """Such a table of numbers."""
+        return cls(name, column, "SELECT value FROM json_each(?)", [json.dumps(list(numbers))])
+
+
+def all_at_once(db: Database, questions: Iterable[Question], given: Sequence[Common] = ()) -> None:
+    """Asks several questions in one statement, and hands each its rows: an act knows beforehand what it will ask.
+    Nothing is asked where no state is held: each is asked when its turn comes."""
+    if held(db) is not None:
+        ask_together(db, questions, given)
+
+
+def ask_together(db: Database, questions: Iterable[Question], given: Sequence[Common] = ()) -> None:
+    """Asks several questions in one statement, and hands each its rows."""
+    asked = list(questions)
+    width = max(one.columns for one in asked)
+    parts = (
+        f"SELECT {number}, *{', NULL' * (width - one.columns)} FROM ({one.sql})" for number, one in enumerate(asked)
+    )
+    tables = ", ".join(f"{one.name} ({one.column}) AS MATERIALIZED ({one.sql})" for one in given)
+    sql = (f"WITH {tables} " if given else "") + " UNION ALL ".join(parts)
+    found: list[list[Any]] = [[] for _one in asked]
+    values = [value for one in given for value in one.values] + [value for one in asked for value in one.values]
+    for number, *row in db.execute(sql, values).fetchall():
+        found[number].append(row[: asked[number].columns])
+    for one, rows in zip(asked, found, strict=True):
+        one.take(rows)
 
 
 def together(parts: Iterable[str]) -> str:

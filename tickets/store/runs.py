@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.domain.runs.led import Led
 from tickets.domain.runs.run import Story
-from tickets.store.reads import ahead, answered, known, once, unasked
+from tickets.store.reads import Common, Question, answered, known, once, unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +70,61 @@ def read_ahead(db: Database, numbers: Iterable[int], jobs: Iterable[int] = (), n
     known(db, _of_job, {job: [one for one in found if one.job == job] for job in of_jobs})
 
 
-def begun(db: Database, number: int) -> tuple[Story, Mapping[str, Any] | None, bool]:
+Begun = tuple[Story, Mapping[str, Any] | None, bool]
+
+
+@once
+def begun(db: Database, number: int) -> Begun:
     """A run's story as its log has it, what was kept with it (`domain.runs.led`; None: nothing), and whether it is
     done."""
-    story, led, done_at = db.execute("SELECT story, led, done_at FROM runs WHERE id = ?", [number]).fetchone()
+    return _begun(db.execute("SELECT story, led, done_at FROM runs WHERE id = ?", [number]).fetchone())
+
+
+def _begun(row: Sequence[Any]) -> Begun:
+    story, led, done_at = row
     return Story.from_dict(json.loads(story)), json.loads(led) if led else None, done_at is not None
+
+
+HUNG, EVER = ("$.hung",), ("$.hung", "$.was_hung")
+"""Where a story has the screens that hang in it now, and those that came off as well."""
+
+
+def hung_in(number: int, where: Sequence[str] = HUNG) -> Common:
+    """The screens of a run, as the table `these (screen)`."""
+    one = "SELECT json_extract(h.value, '$.screen') FROM runs r, json_each(r.story, ?) h WHERE r.id = ?"
+    return Common("these", "screen", " UNION ".join([one] * len(where)), [v for path in where for v in (path, number)])
+
+
+def asked(db: Database, number: int) -> list[Question]:
+    """The questions for a run, with what leads it on, and for the heads that are busy beside it, to be asked with
+    others."""
+    found: list[Run] = []
+
+    def take(rows: list[Any]) -> None:
+        found.extend(_run(row[:8]) for row in rows)
+        known(db, get, {number: found[0] if found else None})
+        known(db, begun, {row[0]: _begun((row[7], row[8], row[6])) for row in rows})
+
+    def busy(rows: list[Any]) -> None:
+        for one in found:
+            known(db, busy_heads, {(one.press, number): _busy(rows).get(one.press, {})})
+
+    press = "(SELECT press FROM runs WHERE id = ?)"
+    return [
+        Question(f"SELECT {_COLUMNS}, led FROM runs WHERE id = ?", [number], 9, take),
+        Question(_BUSY.format(press=f"r.press = {press}"), [number, number], 3, busy),
+    ]
+
+
+def of_job_asked(db: Database, number: int) -> Question:
+    """The question for all runs of the job of one, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        some = sorted(map(_run, rows), key=lambda one: -one.id)
+        known(db, _of_job, {one.job: some for one in some})
+
+    sql = f"SELECT {_COLUMNS} FROM runs WHERE job = (SELECT job FROM runs WHERE id = ?)"
+    return Question(sql, [number], 8, take)
 
 
 def worked_out(db: Database, number: int, led: Led, under_way: bool = False) -> dict[str, Any]:
@@ -101,6 +152,8 @@ def worked_out(db: Database, number: int, led: Led, under_way: bool = False) -> 
 def save_led(db: Database, number: int, led: Led, under_way: bool = False) -> None:
     """Writes what was worked out of a run's entries."""
     row = worked_out(db, number, led, under_way)
+    if under_way and row["done_at"] is None:  # as it is: the index of what is under way stays
+        del row["done_at"]
     db.execute(f"UPDATE runs SET {' = ?, '.join(row)} = ? WHERE id = ?", [*row.values(), number])
 
 
@@ -140,13 +193,19 @@ def busy_heads(db: Database, press: int, but: int) -> dict[int, int]:
 @once
 def busy_everywhere(db: Database, but: int = 0, press: int | None = None) -> dict[int, dict[int, int]]:
     """By press (one, or all) the heads that screens of its open runs have, but those of the run `but`: head -> run."""
-    rows = db.execute(
-        "SELECT r.press, json_extract(h.value, '$.head'), r.id FROM runs r, json_each(r.story, '$.hung') h "
-        "WHERE r.done_at IS NULL AND r.id <> ? AND (? IS NULL OR r.press = ?) ORDER BY r.id",
-        [but, press, press],
-    ).fetchall()
+    rows = db.execute(_BUSY.format(press="(? IS NULL OR r.press = ?)"), [but, press, press]).fetchall()
+    return _busy(rows)
+
+
+_BUSY = (
+    "SELECT r.press, json_extract(h.value, '$.head'), r.id FROM runs r, json_each(r.story, '$.hung') h "
+    "WHERE r.done_at IS NULL AND r.id <> ? AND {press}"
+)
+
+
+def _busy(rows: Iterable[Sequence[Any]]) -> dict[int, dict[int, int]]:
     found: dict[int, dict[int, int]] = {}
-    for place, head, run in rows:
+    for place, head, run in sorted(rows, key=itemgetter(2)):
         if head is not None:
             found.setdefault(place, {})[head] = run
     return found
@@ -195,20 +254,27 @@ def hung_last(db: Database, screen: int) -> HungIn | None:
     return _hung_last(db, [screen])[screen]
 
 
-def hung_last_ahead(db: Database, screens: Iterable[int]) -> None:
-    """The same of many screens, for a page that asks for each."""
-    ahead(db, hung_last, screens, lambda new: _hung_last(db, new))
+_HUNG_LAST = (
+    f"SELECT {', '.join(f'r.{name}' for name in _COLUMNS.split(', '))}, h.station, h.screen FROM hangings h "
+    "JOIN runs r ON r.id = h.run WHERE h.screen IN ({screens}) AND r.done_at IS NULL "
+    "AND h.place = (SELECT max(place) FROM hangings WHERE screen = h.screen) "
+    "AND h.stencil = (SELECT max(place) FROM stencils WHERE screen = h.screen)"
+)
+
+
+def hung_last_asked(db: Database, screens: Sequence[int]) -> Question:
+    """The same of many screens as a question, to be asked with others."""
+    sql = _HUNG_LAST.format(screens="SELECT value FROM json_each(?)")
+    return Question(sql, [json.dumps(screens)], 10, lambda rows: known(db, hung_last, _take_last(screens, rows)))
 
 
 def _hung_last(db: Database, screens: list[int]) -> dict[int, HungIn | None]:
-    rows = db.execute(
-        f"SELECT {', '.join(f'r.{name}' for name in _COLUMNS.split(', '))}, h.station, h.screen FROM json_each(?) a "
-        "JOIN hangings h ON h.screen = a.value JOIN runs r ON r.id = h.run WHERE r.done_at IS NULL "
-        "AND h.place = (SELECT max(place) FROM hangings WHERE screen = a.value) "
-        "AND h.stencil = (SELECT max(place) FROM stencils WHERE screen = a.value)",
-        [json.dumps(screens)],
-    ).fetchall()
-    return {**dict.fromkeys(screens), **{row[9]: (_run(row[:8]), row[8] or 0) for row in rows}}
+    sql = _HUNG_LAST.format(screens="SELECT value FROM json_each(?)")
+    return _take_last(screens, db.execute(sql, [json.dumps(screens)]).fetchall())
+
+
+def _take_last(screens: Sequence[int], rows: Iterable[Sequence[Any]]) -> dict[int, HungIn | None]:
+    return {**dict.fromkeys(screens), **{row[9]: (_run(tuple(row[:8])), row[8] or 0) for row in rows}}
 
 
 def any_impressions(db: Database, job: int) -> bool:

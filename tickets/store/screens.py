@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -16,7 +16,18 @@ from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.screen import FREE, Life
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import places
-from tickets.store.reads import ahead, known, once, together, while_log_stays
+from tickets.store.placed import add_to, upsert
+from tickets.store.reads import (
+    Common,
+    Question,
+    ahead,
+    all_at_once,
+    known,
+    once,
+    together,
+    unasked,
+    while_log_stays,
+)
 
 SLACK = "slack"
 """How frames that an image could be put on, but for their tension, stand among the counts."""
@@ -75,7 +86,7 @@ def get(db: Database, screen: int) -> Screen | None:
     row = db.execute(
         "SELECT s.code, w.life FROM screens s LEFT JOIN standings w ON w.screen = s.id WHERE s.id = ?", [screen]
     ).fetchone()
-    return Screen(screen, Code(row[0]), Life.from_dict(json.loads(row[1])) if row[1] else Life()) if row else None
+    return _screen((screen, *row)) if row else None
 
 
 def read_ahead(db: Database, numbers: Iterable[int]) -> None:
@@ -89,18 +100,14 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Screen | None]:
         "WHERE s.id IN (SELECT value FROM json_each(?))",
         [json.dumps(numbers)],
     ).fetchall()
-    return {
-        row[0]: Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2])) if row[2] else Life()) for row in rows
-    }
+    return {row[0]: _screen(row) for row in rows}
 
 
-def behind(db: Database, code: str, *, to_log: bool = False) -> tuple[Screen, bool] | None:
+def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
     """The screen that a code leads to, and whether the code was replaced; None where it leads to no screen. Its place
-    comes along: whoever asks by code says where the screen is. `to_log`: with what logging a step of it asks besides,
-    the places that are outside of the shop."""
-    outside = "(SELECT json_group_array(id) FROM places WHERE outside = 1)" if to_log else "NULL"
+    comes along: whoever asks by code says where the screen is."""
     row = db.execute(
-        f"SELECT s.id, s.code, w.life, c.replaced, {outside}, {places.columns('p')} "
+        f"SELECT s.id, s.code, w.life, c.replaced, {places.columns('p')} "
         "FROM codes c JOIN screens s ON s.id = c.thing "
         "LEFT JOIN standings w ON w.screen = s.id LEFT JOIN places p ON p.id = w.place "
         "WHERE c.code = ? AND c.kind = 'screen'",
@@ -108,13 +115,42 @@ def behind(db: Database, code: str, *, to_log: bool = False) -> tuple[Screen, bo
     ).fetchone()
     if row is None:
         return None
-    if row[5] is not None:
-        places.came_along(db, row[5:])
-    found = Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2])) if row[2] else Life())
-    if to_log:
-        known(db, get, {found.id: found})
-        known(db, places.outside, {(): frozenset(json.loads(row[4]))})
-    return found, bool(row[3])
+    if row[4] is not None:
+        places.came_along(db, row[4:])
+    return _screen(row), bool(row[3])
+
+
+def _screen(row: Sequence[Any]) -> Screen:
+    return Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2])) if row[2] else Life())
+
+
+def asked(db: Database) -> Question:
+    """The question for the screens in the table `these (screen)`, to be asked with others."""
+    sql = (
+        "SELECT s.id, s.code, w.life FROM these JOIN screens s ON s.id = these.screen "
+        "LEFT JOIN standings w ON w.screen = s.id"
+    )
+    return Question(sql, (), 3, lambda rows: known(db, get, {row[0]: _screen(row) for row in rows}))
+
+
+def carrying_asked(db: Database) -> Question:
+    """The question for the screens that carry the images in the table `images (image)`, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        there = {row[1]: _screen(row[1:]) for row in rows if row[1] is not None}
+        found: dict[int, list[Screen]] = {row[0]: [] for row in rows}
+        for row in sorted((row for row in rows if row[1] is not None), key=lambda row: row[1]):
+            found[row[0]].append(there[row[1]])
+        known(db, get, there)
+        known(db, carrying, found)
+
+    sql = (
+        "SELECT i.image, s.id, s.code, w.life FROM images i LEFT JOIN (SELECT separation, screen, row_number() OVER "
+        "(PARTITION BY separation ORDER BY screen) AS place FROM carries WHERE separation IN (SELECT image FROM images)"
+        ") few ON few.separation = i.image AND few.place <= ? LEFT JOIN screens s ON s.id = few.screen "
+        "LEFT JOIN standings w ON w.screen = few.screen"
+    )
+    return Question(sql, [CARRIERS], 4, take)
 
 
 def many(db: Database, screens: list[int]) -> list[Screen]:
@@ -125,6 +161,12 @@ def many(db: Database, screens: list[int]) -> list[Screen]:
 
 def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
     """The worked-out row of a screen; `slack`: how slack its frame is by the limits (`works.slackness`)."""
+    told = json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True)
+    return {**_asked_often(screen, life, slack), "life": told}
+
+
+def _asked_often(screen: int, life: Life, slack: int) -> dict[str, Any]:
+    """What lists ask of a life, a column each."""
     mesh, tension, stencil = life.mesh, life.tension, life.stencil
     return {
         "screen": screen,
@@ -153,15 +195,10 @@ def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
         "keep_until": life.keep_until,
         "place_since": life.place_since,
         "coated_from": stencil.bucket if stencil else None,
-        "life": json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True),
     }
 
 
 _STANDING_COLUMNS = tuple(standing_row(0, Life()))
-_SAVE = (
-    f"INSERT INTO standings ({', '.join(_STANDING_COLUMNS)}) VALUES ({', '.join('?' * len(_STANDING_COLUMNS))}) "
-    f"ON CONFLICT (screen) DO UPDATE SET {', '.join(f'{name} = excluded.{name}' for name in _STANDING_COLUMNS[1:])}"
-)
 
 
 def carried(life: Life) -> set[int]:
@@ -169,34 +206,62 @@ def carried(life: Life) -> set[int]:
     return set(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else set()
 
 
-def save_life(db: Database, screen: int, life: Life, slack: int = 0, before: Life | None = None) -> None:
-    """Writes the worked-out tables of one screen; `before`: the life that they hold, where it is known."""
-    if before is None:
-        old = db.execute("SELECT standing, mesh, count_per_cm FROM standings WHERE screen = ?", [screen]).fetchone()
-        carries = {one[0] for one in db.execute("SELECT separation FROM carries WHERE screen = ?", [screen]).fetchall()}
-    else:
-        old, carries = _counted_as(before), carried(before)
-    db.execute(_SAVE, list(standing_row(screen, life, slack).values()))
-    new, now = _counted_as(life), carried(life)
-    if old != new:
-        changes = [(*old, -1), (*new, 1)] if old else [(*new, 1)]
-        rows = ", ".join(["(?, ?, ?, ?)"] * len(changes))
-        db.execute(
-            f"INSERT INTO counts (standing, mesh, count_per_cm, screens) VALUES {rows} "
-            "ON CONFLICT (standing, mesh) DO UPDATE SET screens = screens + excluded.screens",
-            [value for change in changes for value in change],
-        )
-    if carries - now:
-        db.execute(
-            "DELETE FROM carries WHERE screen = ? AND separation IN (SELECT value FROM json_each(?))",
-            [screen, json.dumps(list(carries - now))],
-        )
-    if now - carries:
-        db.execute(
-            "INSERT OR IGNORE INTO carries (screen, separation) "
-            "SELECT ?, id FROM separations WHERE id IN (SELECT value FROM json_each(?))",
-            [screen, json.dumps(list(now - carries))],
-        )
+class LifeNow(NamedTuple):
+    """What a screen's life is by now, how slack its frame is, and the life that the file has (None: not known; of a
+    `new` one there is none)."""
+
+    screen: int
+    life: Life
+    slack: int
+    before: Life | None = None
+    new: bool = False
+
+
+def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
+    """Writes the worked-out tables of some screens, each in one statement for all; of what is there only what changes,
+    so that the many indexes on the rest stay as they are."""
+    rows, counted, changed = list[list[Any]](), Counter[tuple[str, str, float | None]](), {"slack", "life"}
+    gone, new = list[tuple[int, int]](), list[tuple[int, int]]()
+    unknown = [one.screen for one in lives if one.before is None and not one.new]
+    in_file = _in_file(db, unknown) if unknown else {}
+    for one in lives:
+        row = standing_row(one.screen, one.life, one.slack)
+        rows.append(list(row.values()))
+        if one.before is None:
+            changed.update(_STANDING_COLUMNS[1:])
+            was, carries = in_file.get(one.screen, (None, set[int]()))
+        else:
+            there = _asked_often(one.screen, one.before, one.slack)
+            changed.update(name for name, value in there.items() if row[name] != value)
+            was, carries = _counted_as(one.before), carried(one.before)
+        if was is not None:
+            counted[was] -= 1
+        counted[_counted_as(one.life)] += 1
+        now = carried(one.life)
+        gone += [(one.screen, image) for image in carries - now]
+        new += [(one.screen, image) for image in now - carries]
+    upsert(db, "standings", _STANDING_COLUMNS, ["screen"], rows, [one for one in _STANDING_COLUMNS if one in changed])
+    more = [(*which, number) for which, number in counted.items() if number]
+    add_to(db, "counts", ("standing", "mesh", "count_per_cm", "screens"), ("standing", "mesh"), ["screens"], more)
+    if gone:
+        db.execute(f"DELETE FROM carries WHERE (screen, separation) IN ({_PAIRS})", [json.dumps(gone)])
+    if new:
+        known_ones = f"SELECT * FROM ({_PAIRS}) WHERE image IN (SELECT id FROM separations)"
+        db.execute(f"INSERT OR IGNORE INTO carries (screen, separation) {known_ones}", [json.dumps(new)])
+
+
+_PAIRS = "SELECT json_extract(value, '$[0]') AS screen, json_extract(value, '$[1]') AS image FROM json_each(?)"
+
+
+def _in_file(db: Database, screens: Sequence[int]) -> dict[int, tuple[tuple[str, str, float | None], set[int]]]:
+    """Where some screens count by the file, and what they carry by it."""
+    carries = "(SELECT json_group_array(separation) FROM carries WHERE screen = w.screen)"
+    rows = db.execute(
+        f"SELECT screen, standing, mesh, count_per_cm, {carries} FROM standings w "
+        "WHERE screen IN (SELECT value FROM json_each(?))",
+        [json.dumps(screens)],
+    ).fetchall()
+    return {row[0]: ((row[1], row[2], row[3]), set(json.loads(row[4]))) for row in rows}
 
 
 def _counted_as(life: Life) -> tuple[str, str, float | None]:
@@ -445,6 +510,17 @@ def by_mark(db: Database, mark: str) -> list[int]:
     return [row[0] for row in db.execute(BY_MARK, [key]).fetchall()]
 
 
+def by_mark_asked(db: Database, marks: Sequence[str]) -> Question:
+    """The question for the screens with some painted marks, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        found = {mark: sorted(number for number, key in rows if key == mark_key(mark))[:20] for mark in marks}
+        known(db, by_mark, found)
+
+    sql = "SELECT screen, mark_key FROM standings WHERE mark_key <> '' AND mark_key IN (SELECT value FROM json_each(?))"
+    return Question(sql, [json.dumps([mark_key(one) for one in marks])], 2, take)
+
+
 def marks_alike(db: Database, mark: str, limit: int = 8) -> list[int]:
     """The screens whose painted mark ends in the same number, zeros before it aside (`H 02` for `h 2`)."""
     asked = re.search(r"[0-9]+$", mark_key(mark))
@@ -529,28 +605,20 @@ def _usual_frame_size(db: Database, among: int) -> str:
 @once
 def carrying(db: Database, separation: int, limit: int = CARRIERS) -> list[Screen]:
     """The screens that carry a separation now."""
-    return _carriers(db, [separation], limit)[separation]
+    rows = db.execute(
+        "SELECT s.id, s.code, w.life FROM carries c JOIN screens s ON s.id = c.screen "
+        "JOIN standings w ON w.screen = c.screen WHERE c.separation = ? ORDER BY c.screen LIMIT ?",
+        [separation, limit],
+    ).fetchall()
+    found = [_screen(row) for row in rows]
+    known(db, get, {one.id: one for one in found})
+    return found
 
 
 def carrying_ahead(db: Database, separations: Iterable[int]) -> None:
     """The carriers of many separations, for a page that asks for those of each."""
-    ahead(db, carrying, separations, lambda new: _carriers(db, new, CARRIERS))
-
-
-def _carriers(db: Database, separations: list[int], limit: int) -> dict[int, list[Screen]]:
-    found: dict[int, list[Screen]] = {number: [] for number in separations}
-    rows = db.execute(
-        "SELECT few.separation, s.id, s.code, w.life FROM (SELECT separation, screen, row_number() OVER "
-        "(PARTITION BY separation ORDER BY screen) AS place FROM carries "
-        "WHERE separation IN (SELECT value FROM json_each(?))) few "
-        "JOIN screens s ON s.id = few.screen JOIN standings w ON w.screen = few.screen WHERE few.place <= ? "
-        "ORDER BY few.separation, s.id",
-        [json.dumps(separations), limit],
-    ).fetchall()
-    for separation, number, code, life in rows:
-        found[separation].append(Screen(number, Code(code), Life.from_dict(json.loads(life))))
-    known(db, get, {one.id: one for some in found.values() for one in some})
-    return found
+    if new := unasked(db, carrying, separations):
+        all_at_once(db, [carrying_asked(db)], [Common.numbers("images", "image", new)])
 
 
 def some_at(db: Database, standing: str, limit: int) -> list[Screen]:

@@ -29,9 +29,11 @@ def newest(db: Database) -> int:
 def last_at(db: Database, keys: Collection[str]) -> str:
     """When the newest row of some keys was added; empty: there is none. Asked again once a row was added."""
     names = sorted(keys)
-    marks = ", ".join("?" * len(names))
-    sql = f"SELECT coalesce(max(at), '') FROM spec WHERE key IN ({marks})"
-    return reads.remembered(db, f"spec last {names}", newest(db), lambda: str(db.execute(sql, names).fetchone()[0]))
+
+    def last() -> str:
+        return max((row.at for row in rows(db) if row.key in names), default="")
+
+    return reads.remembered(db, f"spec last {names}", newest(db), last)
 
 
 def came(db: Database) -> frozenset[int]:
