@@ -22,6 +22,7 @@ from tickets.queries import exports
 from tickets.queries.table_file import Column, Table
 from tickets.store import people as rows
 from tickets.store.settings import save_setting
+from web import connections
 
 PEM = Path(__file__).parent / "tls" / "shop.test.pem"
 """A key and a certificate made for these tests alone."""
@@ -195,7 +196,7 @@ def test_idle_and_half_open_connections_and_readers_that_do_not_read_keep_no_pag
 ) -> None:
     long = Table("screens", "", (Column("note", ""),), lambda db: ({"note": "x" * 100_000} for _n in range(400)))
     monkeypatch.setattr(exports, "tables", lambda: {"screens": long})  # 40 MB
-    monkeypatch.setitem(serve.FIT, "threads", 2)
+    monkeypatch.setitem(connections.LIMITS, "threads", 2)
     with served(folder) as port:
         origin = {"Origin": f"http://127.0.0.1:{port}"}
         done = ask(port, "POST", "/sign-in", origin, False, name="Di Novak", secret=PEOPLE["Di Novak"][1])

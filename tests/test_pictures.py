@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from sqlite_utils import Database
 
-from tickets.actions import jobs, pictures
+from tickets.actions import jobs, picture_reader, pictures
 from tickets.actions.people import built_in
 from tickets.domain.jobs.job import read, read_file
 from tickets.domain.person import Actor
@@ -248,7 +248,7 @@ def test_no_damaged_file_does_more_than_be_refused(data: st.DataObject):
     except Refused as refused:
         assert len(refused.faults) == 1
     else:
-        assert max(opened(made).size) <= pictures.SIDE
+        assert max(opened(made).size) <= picture_reader.SIDE
 
 
 SMALL_JPEG, SMALL_PNG = photo(40, 30, exif=exif(6)), png(20, 10, bytes(range(61)) * 10)
@@ -315,7 +315,7 @@ def test_only_a_form_that_carries_a_picture_may_be_large(
     client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ):
     sign_in(client, "Bo Lind")
-    sent = b'--x\r\nContent-Disposition: form-data; name="picture"; filename="../../x.jpg"\r\n\r\n' + bytes(64_000_000)
+    sent = b'--x\r\nContent-Disposition: form-data; name="picture"; filename="../../x.jpg"\r\n\r\n' + bytes(40_000_000)
     large = client.post("/runs/1/approve", data=sent, content_type="multipart/form-data; boundary=x")
     assert large.status_code == 413
     assert large.text.count("This picture is too large: at most 12 MB. Take it at a lower resolution.") == 1

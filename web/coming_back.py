@@ -121,7 +121,7 @@ def form_again(kept: SentForm, token: str) -> AnyResponse:
         return support.page("people/not_logged.html", kept=kept)
     app: Flask = current_app._get_current_object()  # type: ignore[attr-defined]
     host = request.host_url.rstrip("/")
-    cookie = f"{support.COOKIE}={token}; view={g.view}"
+    cookie = f"{support.cookie(support.COOKIE)}={token}; view={g.view}"
     headers = [("Origin", host), ("Referer", host + kept.back), ("Cookie", cookie)]
     data: MultiDict[str, Any] = MultiDict(kept.sent)
     asked = EnvironBuilder(path=kept.to, base_url=request.host_url, method="POST", data=data, headers=headers)

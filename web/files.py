@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack
+from threading import BoundedSemaphore
 from typing import Any
 
 from flask import Blueprint, Response, current_app, g, request
@@ -12,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import i18n as words
 from tickets import store
 from tickets.actions import frame_list
-from tickets.domain.refusal import NotAllowed, NotFound, Refused
+from tickets.domain.refusal import NotAllowed, NotFound, Refused, TryLater
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import exports, trace
@@ -81,9 +83,19 @@ def file(name: str) -> Response:
     return _sent(name, "application/x-ndjson", lambda db: json_lines(table.rows(db)))
 
 
+_at_once = BoundedSemaphore(2)
+"""So many files are made at a time: each takes a thread and a good part of a processor for as long as it is long. One
+that is made and not yet taken by its reader is no longer among them (`web.connections`)."""
+
+
 def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
     """A file sent while it is read, on a connection of its own, so that a long log needs no memory."""
     folder, language = current_app.config["FOLDER"], words.language()
+    if not _at_once.acquire(blocking=False):
+        raise TryLater(_("Other files are being made just now. Try again in {seconds} s.").format(seconds=10), 10)
+
+    turn = ExitStack()  # ended once, by what comes first: the last line, or the end of an answer that was never begun
+    turn.callback(_at_once.release)
 
     def lines() -> Iterator[str]:
         db = store.connect(folder)
@@ -93,8 +105,10 @@ def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Re
                 yield from make(db)
         finally:
             db.close()
+            turn.close()
 
     answer = Response(lines(), mimetype=kind)
+    answer.call_on_close(turn.close)
     answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 

@@ -28,6 +28,7 @@ from web.support import (
     actor,
     asked,
     confirm,
+    cookie,
     faults_by_field,
     form_lists,
     held,
@@ -109,7 +110,7 @@ def wall() -> AnyResponse | None:
     if post:
         this.max_content_length = MOST
         with suppress(HTTPException):
-            if COOKIE in this.cookies or coming_back.made_for(this.form.get("entry", "")) is not None:
+            if cookie(COOKIE) in this.cookies or coming_back.made_for(this.form.get("entry", "")) is not None:
                 return _not_logged(401, "signed-out")
     return redirect(f"/sign-in?next={quote(here(), safe='/')}", code=303)
 
@@ -178,7 +179,7 @@ def _on(back_to: str, token: str) -> AnyResponse:
 
 def _come() -> people_acts.Come:
     """Where a sign-in comes from; a phone that nobody signed in on before gets what it is known by when one does."""
-    kept = request.cookies.get(DEVICE, "")
+    kept = request.cookies.get(cookie(DEVICE), "")
     device = kept if re.fullmatch(r"[\w-]{43}", kept) else secrets.token_urlsafe(32)
     return people_acts.Come(request.remote_addr or "", device)
 
@@ -187,7 +188,7 @@ def _hold(response: AnyResponse, token: str, come: people_acts.Come) -> AnyRespo
     """Gives the phone its token, and what it is known by later; `Secure` where a proxy speaks HTTPS with the phone."""
     for name, value, longest in ((COOKIE, token, people_acts.LONGEST), (DEVICE, come.device, people_acts.KNOWN_FOR)):
         age, secure = int(longest.total_seconds()), request.is_secure
-        response.set_cookie(name, value, max_age=age, httponly=True, samesite="Lax", secure=secure)
+        response.set_cookie(cookie(name), value, max_age=age, httponly=True, samesite="Lax", secure=secure)
     return response
 
 
@@ -205,7 +206,7 @@ def sign_out() -> AnyResponse:
     """Ends the phone's sign-in."""
     people_acts.sign_out(g.db, g.token)
     response = redirect("/sign-in", code=303)
-    response.delete_cookie(COOKIE, httponly=True, samesite="Lax", secure=request.is_secure)
+    response.delete_cookie(cookie(COOKIE), httponly=True, samesite="Lax", secure=request.is_secure)
     return response
 
 

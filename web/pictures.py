@@ -6,6 +6,7 @@ import re
 
 from flask import Blueprint, Response, g, make_response, request
 
+from tickets.actions import picture_reader
 from tickets.actions import pictures as pictures_acts
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
@@ -19,7 +20,7 @@ TYPES = {"jpg": "image/jpeg", "png": "image/png"}
 
 WITH_PICTURE = re.compile(r"/runs/[0-9]+/(?:approve|sheet|panel)|/jobs|/jobs/[^/]+(?:/picture|/change)?")
 """Posts that may carry a picture, so may be larger than any other one."""
-READ = 64_000_000
+READ = 40_000_000
 """Bytes of such a form that are read: more than a picture may have, so that a photo that is too large is refused at its
 field and what was typed beside it comes back."""
 
@@ -71,4 +72,6 @@ def take(field: str = "picture") -> str | None:
     raw = sent.stream.read(pictures_acts.MOST_BYTES + 1)
     if len(raw) > pictures_acts.MOST_BYTES:
         raise TooLarge(field)
-    return pictures_acts.take(g.db, actor(), raw, now=g.now, where=field) if raw else None
+    if not raw:
+        return None
+    return pictures_acts.take(g.db, actor(), raw, now=g.now, where=field, reader=picture_reader.aside)

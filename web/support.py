@@ -43,6 +43,14 @@ from tickets.store import entries
 from tickets.store.people import Person
 
 COOKIE = "shop"
+
+
+def cookie(name: str) -> str:
+    """What a cookie that says who somebody is is called: by HTTPS browsers take one of such a name from this very
+    server alone (RFC 6265bis, 4.1.3.2)."""
+    return f"__Host-{name}" if asked().is_secure else name
+
+
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
 DIGITS = (("d1000", 1000.0), ("d100", 100.0), ("d10", 10.0), ("d1", 1.0), ("d01", 0.1))
 PIN_PLACES = 8

@@ -45,11 +45,12 @@ KNOWN_FOR = timedelta(days=400)
 """A phone on which nobody signed in for so long is a stranger's again."""
 WRONG_KEPT = timedelta(days=90)
 _IN_TURN, _OF_ONE = 4, 2
-"""So many secrets from strangers wait for their hashing, so many of one address: who comes then is asked to come again,
-and the server's threads stay free for pages."""
+"""So many secrets of a line wait for their hashing, so many of one address or phone: who comes then is asked to come
+again, and the server's threads stay free for pages."""
 _strangers, _known_phones = threading.Lock(), threading.Lock()
 """One secret is hashed at a time of strangers, and one of phones that signed in before, which never wait for those."""
 _waiting: Counter[str] = Counter()
+_known_waiting: Counter[str] = Counter()
 _waits = threading.Lock()
 _MOST_NOBODIES = 1_000
 GUESSED, GUESSED_FOR = 10, timedelta(days=3)
@@ -365,24 +366,21 @@ def check_secret(db: Database, name: str, secret: str, now: datetime, come: Come
 @contextmanager
 def _in_turn(known: bool, source: str) -> Iterator[None]:
     """One secret is hashed at a time. Strangers wait in a short line; phones that signed in before have a line of their
-    own. Raises TryLater where the line is full."""
-    if known:
-        with _known_phones:
-            yield
-        return
+    own, as short. Raises TryLater where the line is full."""
+    line, waiting = (_known_phones, _known_waiting) if known else (_strangers, _waiting)
     with _waits:
-        if _waiting.total() >= _IN_TURN or _waiting[source] >= _OF_ONE:
+        if waiting.total() >= _IN_TURN or waiting[source] >= _OF_ONE:
             busy = _("Others are signing in just now. Try again in {seconds} s.")
             raise TryLater(busy.format(seconds=1), 1)
-        _waiting[source] += 1
+        waiting[source] += 1
     try:
-        with _strangers:
+        with line:
             yield
     finally:
         with _waits:
-            _waiting[source] -= 1
-            if not _waiting[source]:
-                del _waiting[source]
+            waiting[source] -= 1
+            if not waiting[source]:
+                del waiting[source]
 
 
 def _nobody(db: Database, name: str, source: str) -> tuple[str, str, str]:

@@ -22,7 +22,7 @@ from tickets.i18n import gettext as _
 
 PORT = 8600
 
-LARGEST_POST = 100_000_000
+LARGEST_POST = 50_000_000
 """Bytes of a request that the server takes at all; the pages refuse far less than that, in words of their own."""
 
 
@@ -76,17 +76,6 @@ def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], b
         lock.release()
 
 
-FIT: dict[str, Any] = {
-    "threads": 12,
-    "connection_limit": 500,
-    "channel_timeout": 30,
-    "cleanup_interval": 5,
-    "asyncore_use_poll": True,
-    "outbuf_high_watermark": 4_000_000_000,
-}
-"""Fit for a shop: 30 phones keep 6 to 8 connections each; one that says nothing for 30 s is dropped; an answer that its
-reader does not take goes to a file of the system's, and holds no thread (judgement, tried in tests/test_door)."""
-
 FORWARDED = {"x-forwarded-for", "x-forwarded-host", "x-forwarded-proto"}
 """What is believed of a proxy on this machine: who asks, for which name, and that it was asked by HTTPS."""
 
@@ -99,7 +88,7 @@ def _server(folder: Path, host: str, port: int, names: Sequence[str] = (), behin
     from waitress.server import create_server
 
     from tickets.domain.refusal import NotNow
-    from web import create_app
+    from web import connections, create_app
 
     app = create_app(folder, host_names=names)
     proxy: dict[str, Any] = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": FORWARDED} if behind_proxy else {}
@@ -108,7 +97,7 @@ def _server(folder: Path, host: str, port: int, names: Sequence[str] = (), behin
             app,
             host=host,
             port=port,
-            **FIT,
+            **connections.LIMITS,
             ident="",
             clear_untrusted_proxy_headers=True,
             **proxy,
@@ -130,6 +119,7 @@ def _server(folder: Path, host: str, port: int, names: Sequence[str] = (), behin
         ) from None
     if not hasattr(server, "effective_port"):  # a name with several addresses has several sockets
         server.effective_port = server.effective_listen[0][1]
+    connections.watch(server)
     app.logger.info("serving at %s, SQLite %s", _base(host, server.effective_port), sqlite3.sqlite_version)
     return server
 
