@@ -97,7 +97,7 @@ def test_a_mark_is_one_line_however_it_was_typed(db: Database) -> None:
     found = frame_list.read(db, 'mark,mesh_count\n"A\n 1",230/in\n"A\t1",90/cm\n"B\x07",90/cm\n', NOW)
     assert [one.mark for one in found.frames] == ["A 1"]
     (twice, unseen) = found.faults
-    assert "Line 2 has the mark" in twice.message and "nobody can see" in unseen.message
+    assert "Line 2 has the mark" in twice.message and "cannot be seen" in unseen.message
 
 
 def test_a_line_is_counted_once_and_nothing_is_said_to_go_in_while_one_is_wrong(
