@@ -31,6 +31,7 @@ from tickets import store
 from tickets.actions import people as people_acts
 from tickets.actions.shop import open_shop
 from tickets.calculator.numerals import counted
+from tickets.domain import clock
 from tickets.domain.refusal import NotAllowed, Refused, SentBefore, Trouble, TryLater
 from tickets.i18n import gettext as _
 from tickets.store import entries as store_entries
@@ -218,7 +219,7 @@ def _open() -> AnyResponse | None:
     mine.number = f"{random.getrandbits(32):08x}"
     mine.sign_in = mine.person = mine.token = None
     mine.view = cookies.get("view", "day")
-    mine.settings = {}
+    mine.settings, mine.clock = {}, None
     words.use("en")
     if NO_SHOP.fullmatch(asked.path):
         return None
@@ -228,6 +229,7 @@ def _open() -> AnyResponse | None:
         reads_store.read_on(db)
     newest, holder = people_acts.begin(db, token, mine.now)
     mine.settings = settings_of(db, newest)
+    mine.clock = clock.doubt(mine.now, newest.entry or 0, newest.saved, mine.settings["clock"])
     words.use(mine.settings["language"])
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])

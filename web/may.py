@@ -49,6 +49,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "people.leave": MANAGER,
     "settings.settings": EVERYBODY,
     "settings.change_setting": MANAGER,
+    "settings.the_clock": EVERYBODY,
+    "settings.say_of_clock": MANAGER,
     "spec.limits": EVERYBODY,
     "spec.limit": EVERYBODY,
     "spec.new_limit": EVERYBODY,

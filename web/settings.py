@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import printing, shop
-from tickets.domain import overtaken
+from tickets.domain import clock, overtaken
 from tickets.domain.desk.shop_settings import ON_PAGE, PRESET
+from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import the_spec
+from tickets.store import entries, reads
 from tickets.store import settings as setting_rows
+from web.log import lines
 from web.spec import condition_words
-from web.support import actor, confirm, faults_by_field, form_lists, measured, one_of, page
+from web.support import actor, confirm, faults_by_field, form_lists, measured, one_of, page, zone
 
 bp = Blueprint("settings", __name__)
 
@@ -117,3 +121,69 @@ def change_setting(name: str) -> AnyResponse:
     if warnings:
         return _page(name, warnings=warnings)
     return redirect(f"/settings#{name}", code=303)
+
+
+# The clock -----------------------------------------------------------------------------------------------------------
+
+SHOWN_FOR = timedelta(hours=1)
+"""So long a page on which the clock was asked about may stand: it may have been set since."""
+
+
+@bp.get("/clock")
+def the_clock() -> Response:
+    """Whether the clock is to be believed: two answers, where it is asked."""
+    return _clock_page()
+
+
+def _clock_page(refused: Refused | None = None) -> Response:
+    there, last = reads.newest(g.db), setting_rows.histories(g.db, ["clock"])["clock"]
+    # of an entry that is yet to come nobody knows whether it is wrong until the clock is called right
+    ahead = [] if g.clock else entries.ahead_of(g.db, stamp(g.now + clock.SLACK), MOST_AHEAD)
+    return page(
+        "settings/clock.html",
+        refused.status if refused else 200,
+        now=_minute(g.now),
+        seen=stamp(g.now),
+        newest=_minute(read_stamp(there.saved)) if there.saved else "",
+        doubt=g.clock,
+        ahead=lines(g.db, ahead, about=True, crossing=False) if ahead else [],
+        most=MOST_AHEAD,
+        history=[_answer(one) for one in last],
+        faults=faults_by_field(refused),
+    )
+
+
+def _minute(at: datetime) -> str:
+    """With its year, whatever the clock says of it."""
+    return f"{at.astimezone(zone()):%Y-%m-%d %H:%M}"
+
+
+def _answer(row: Mapping[str, Any]) -> dict[str, Any]:
+    wrong = json.loads(row["value"]).get("wrong") is not None
+    return {"wrong": wrong, "at": _minute(read_stamp(row["at"])), "person": row["person"]}
+
+
+MOST_AHEAD = 20
+"""Entries with a time that is yet to come, shown at most."""
+
+
+@bp.post("/clock")
+def say_of_clock() -> AnyResponse:
+    """The manager says whether it is right."""
+    sent = form_lists()
+    try:
+        confirm()
+        if not stands(one_of(sent, "seen"), g.now):
+            raise Refused(_("The clock was set since this page was shown: look again."), "clock")
+        shop.say_of_clock(g.db, actor(), one_of(sent, "clock"), now=g.now)
+    except Refused as refused:
+        return _clock_page(refused)
+    return redirect("/clock", code=303)
+
+
+def stands(seen: str, now: datetime) -> bool:
+    """True where the clock that a page showed has gone on by itself since."""
+    try:
+        return timedelta() <= now - read_stamp(seen) <= SHOWN_FOR
+    except (ValueError, TypeError):
+        return False

@@ -39,6 +39,7 @@ from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
+from tickets.queries import shop_rules
 from tickets.store import entries
 from tickets.store.people import Person
 
@@ -104,6 +105,7 @@ def _everywhere() -> dict[str, Any]:
         "safelight": safelight,
         "here": at,
         "told_first": asked().environ.get(TOLD_FIRST, ""),
+        "clock_told": shop_rules.clock_told(mine.db, mine.clock) if mine.get("clock") else "",
         "frame": _frame(at, shop, demo, person, safelight),
     }
 

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.actions import backup
+from tickets.domain import clock
 from tickets.domain.desk import nights
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import Refused, Trouble
@@ -90,13 +91,20 @@ def due(db: Database, now: datetime) -> bool:
     last = state(Path(store.place_of(db)).parent)
     if last.tried_at and timedelta(0) <= now - read_stamp(last.tried_at) < AGAIN_AFTER:
         return False
-    return not last.good_at or read_stamp(last.good_at) < last_due(db, now)
+    good = _good(last, now)
+    return good is None or good < last_due(db, now)
+
+
+def _good(last: State, now: datetime) -> datetime | None:
+    """When the last good backup was made; None: never, or by a clock that was wrong and says that it is yet to come."""
+    good = read_stamp(last.good_at) if last.good_at else None
+    return None if good is None or good > now + clock.SLACK else good
 
 
 def standing(db: Database, now: datetime) -> BackupStanding:
     """How the backups stand, for the desk."""
     last = state(Path(store.place_of(db)).parent)
-    good = read_stamp(last.good_at) if last.good_at else None
+    good = _good(last, now)
     late = good is None or good < last_due(db, now) - timedelta(days=1) or bool(last.error)
     needed = store.size_of(db) * 2 + (last.bytes or store.size_of(db))  # the copy, its trial, the zip
     try:

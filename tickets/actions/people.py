@@ -350,8 +350,8 @@ def check_secret(db: Database, name: str, secret: str, now: datetime, come: Come
         if failures > UNSLOWED:
             wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
             left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
-            if left > 0:
-                seconds = min(math.ceil(left), LONGEST_WAIT)
+            if 0 < left <= wait:  # a try that is yet to come was counted by a wrong clock
+                seconds = math.ceil(left)
                 slowed = _("Too many wrong tries for this name from here. Wait {seconds} s.")
                 raise TryLater(slowed.format(seconds=seconds), seconds)
         hashed = person.secret if person is not None and person.secret else _nobodys(HASH)
@@ -491,8 +491,8 @@ def current(db: Database, token: str, now: datetime) -> SignIn | None:
 def _still(found: Held | None, now: datetime) -> Held | None:
     if found is None or found[1].left_at is not None:
         return None
-    if now - read_stamp(found[0].seen_at) > IDLE or now - read_stamp(found[0].at) > LONGEST:
-        return None
+    if now - read_stamp(found[0].seen_at) > IDLE or not -LONGEST <= now - read_stamp(found[0].at) <= LONGEST:
+        return None  # one of a day to come was made by a wrong clock: it would hold for years
     return found
 
 

@@ -17,6 +17,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.domain import bucket as bucket_rules
+from tickets.domain import clock
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, post_id, read_stamp, stamp
 from tickets.domain.jobs.colourways import Ways
@@ -30,7 +31,8 @@ from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
-from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, writing
+from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, trouble, writing
+from tickets.store.reads import newest
 from tickets.store.settings import setting
 
 Given = ParamSpec("Given")
@@ -93,9 +95,18 @@ def once(
         if answer is None:
             if _only_read.get():
                 raise Refused([])
+            _sure_of_the_time(db, now)
             answer = act()
             entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
     return answer
+
+
+def _sure_of_the_time(db: Database, now: datetime) -> None:
+    """Raises Trouble where the clock may be wrong: what is logged then could not be put into its order later on. A form
+    comes back with what was typed, a phone keeps it."""
+    found = shop_rules.clock_doubt(db, now)
+    if found is not None:
+        raise trouble.clock(shop_rules.clock_told(db, found))
 
 
 def in_one(
@@ -121,9 +132,11 @@ def numbered(post: str, lines: list[Entry]) -> list[Entry]:
 def write(db: Database, lines: Iterable[Entry], new: Collection[int] = ()) -> None:
     """Appends entries and works out again what they touch. `new`: the screens that these are the first entries of.
 
-    The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
+    The time of saving always moves on, also when the clock stands or is set back a little, so that it keeps the order
+    of typing; but no time that a wrong clock gave is carried on.
     """
-    lines, latest = list(lines), entries.saved_last(db)
+    lines, there = list(lines), newest(db)
+    latest = None if clock.since_right(there.entry or 0, setting(db, "clock")) else there.saved
     if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
         later = read_stamp(latest) + timedelta(microseconds=1)
         lines = [replace(line, saved_at=later) for line in lines]

@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.actions.people import built_in
 from tickets.actions.posting import settle_bucket, settle_limits, settle_run, settle_screen
-from tickets.domain import overtaken
+from tickets.domain import clock, overtaken
 from tickets.domain.desk import shop_settings
 from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.domain.entry import stamp
@@ -20,8 +20,9 @@ from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused, TryLater
 from tickets.domain.spec import Row, brought_back, check_new, to_ship
 from tickets.i18n import gettext as _
+from tickets.queries import shop_rules
 from tickets.queries.shop_rules import the_spec
-from tickets.store import buckets, jobs, people, places, readings, runs, screens
+from tickets.store import buckets, jobs, people, places, readings, reads, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import save_setting, setting
 
@@ -95,6 +96,24 @@ def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime, 
             store.note_rules(db, 0, stamp(now))  # to be worked out again, by whoever opens the shop next if not here
     if name == "steps":
         _bring_up(db, now)
+
+
+def say_of_clock(db: Database, actor: Actor, said: str, *, now: datetime) -> None:
+    """The manager says whether the clock, which says `now`, is right or wrong (`clock.ANSWERS`). Kept with who and when
+    in the history of the settings; what is logged from here on goes by it.
+
+    Raises Refused: nothing is asked now, or no clock can be right that says so."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager says whether the clock is right."))
+    if said not in clock.ANSWERS:
+        raise Refused(_("Tap one of the two."), "clock")
+    with store.writing(db):
+        found, newest = shop_rules.clock_doubt(db, now), reads.newest(db).entry or 0
+        if found is None:
+            raise Refused(_("The clock and the log agree now: there is nothing to say."), "clock")
+        if said == "right" and found.kind == "unset":
+            raise Refused(_("This clock cannot be right. Set it on the shop’s computer first."), "clock")
+        save_setting(db, "clock", clock.answered(setting(db, "clock"), said, now, newest), stamp(now), actor.id)
 
 
 def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:

@@ -22,6 +22,7 @@ WHERE: Mapping[str, str] = {
     "serve": "serve",
     "demo": "serve",
     "address": "settings",
+    "clock": "settings",
     "screen": "screen",
     "job": "job",
     "run": "run",

@@ -39,6 +39,7 @@ LARGEST_POST = 50_000_000
 def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], behind_proxy: bool) -> None:
     from tickets import store
     from tickets.actions import people
+    from tickets.queries import shop_rules
     from tickets.store.settings import setting
     from web.nights import Nights
 
@@ -54,9 +55,16 @@ def serve(call: Call, host: str | None, port: int, host_name: tuple[str, ...], b
             store.quick_check(db)
             token = people.first_manager_token(db, call.now)
             address = str(setting(db, "address"))
+            doubt = shop_rules.clock_doubt(db, call.now)
+            clock = shop_rules.clock_told(db, doubt) if doubt else ""
         server = _server(folder, host, port, host_name, behind_proxy)
         base = _base(host, server.effective_port)
         click.echo(_("Serving the shop in {folder} at {address}").format(folder=folder, address=base))
+        if clock:
+            click.echo(clock)
+            click.echo(
+                _("Set it; or, where it is right, the manager says so at {address}").format(address=f"{base}/clock")
+            )
         if address and address != base:
             click.echo(_("Tags and tickets lead to {address}").format(address=address))
         if not address:

@@ -9,7 +9,7 @@ import click
 
 from tickets.cli import group_of, root
 from tickets.cli.given import Call
-from tickets.cli.options import BY
+from tickets.cli.options import BY, option
 from tickets.cli.output import joined, shown_code, table
 from tickets.cli.reply import Reply, command
 from tickets.i18n import N_
@@ -31,6 +31,28 @@ def address(call: Call, url: str) -> Reply:
         lines.append(_("These carry the old address; reprint them:"))
         lines += table([[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind])
     return Reply({"address": kept, "warnings": warnings, "left_behind": behind}, lines, warnings)
+
+
+@command(
+    root,
+    "clock",
+    N_("Says whether clock and log agree; where they don't, the manager says which is right."),
+    option("--is", "said", type=click.Choice(["right", "wrong"]), help=N_("What the clock of this computer is.")),
+    BY,
+)
+def clock(call: Call, said: str | None) -> Reply:
+    from tickets.actions import shop
+    from tickets.queries import shop_rules
+
+    db = call.shop()
+    if said:
+        shop.say_of_clock(db, call.actor, said, now=call.now)
+    found = shop_rules.clock_doubt(db, call.now)
+    data = {"clock": call.now.isoformat(), "doubt": found.kind if found else None}
+    if found is None:
+        return Reply(data, [_("Clock and log agree.")])
+    how = _("Set the clock; or, where it is right, type: tickets clock --is right")
+    return Reply(data, findings=[shop_rules.clock_told(db, found), how])
 
 
 settings = group_of("settings", N_("The shop's settings."))

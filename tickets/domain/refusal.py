@@ -96,7 +96,7 @@ class Trouble(Exception):
     sent may be right, and no page can answer it beside a field. It has one page, which keeps what was typed with its
     id, and one line on the command line.
 
-    `kind`: busy, full, read-only, gone, damaged, failed; `seconds`: after how long it may be worth another try.
+    `kind`: busy, full, read-only, gone, damaged, failed, clock; `seconds`: after how long it may be worth another try.
     """
 
     status = 503

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from tickets.domain import clock
 from tickets.domain.desk import pool
 from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.entry import stamp
@@ -66,6 +67,18 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
             "at",
         )
     return at
+
+
+def clock_doubt(db: Database, now: datetime) -> clock.ClockDoubt | None:
+    """What speaks against a clock that says `now`; None: nothing."""
+    there = newest(db)
+    return clock.doubt(now, there.entry or 0, there.saved, setting(db, "clock"))
+
+
+def clock_told(db: Database, found: clock.ClockDoubt) -> str:
+    """A doubt of the clock in words."""
+    now, since = (f"{at.astimezone(zone(db)):%Y-%m-%d %H:%M}" if at else "" for at in (found.now, found.since))
+    return clock.told(found, now, since)
 
 
 def ways_of(db: Database, run: runs.Run) -> colourways.Ways:

@@ -259,6 +259,12 @@ def log_page(db: Database, limit: int = 50, before: tuple[str, int] | None = Non
     return [(row[0], _entry(row[1:])) for row in rows]
 
 
+def ahead_of(db: Database, at: str, limit: int) -> list[Entry]:
+    """The entries of acts after the time `at`, the last first, `limit` at most."""
+    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE at > ? ORDER BY at DESC, id DESC LIMIT ?", [at, limit])
+    return [_entry(row) for row in rows.fetchall()]
+
+
 def steps_by(db: Database, person: int, since: str) -> list[tuple[str, int | None]]:
     """What a person logged since a time: each step once, with the run that it was of."""
     rows = db.execute("SELECT DISTINCT step, run FROM entries WHERE at >= ? AND person = ?", [since, person]).fetchall()
@@ -299,31 +305,19 @@ def _earlier(row: Sequence[Any]) -> Earlier:
     return Earlier(row[1], row[2], row[3], json.loads(row[4]) if row[4] else None)
 
 
-_SAVED_LAST = "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
-
-
-@once
-def saved_last(db: Database) -> str | None:
-    """When the newest entry was saved; None: there is none. What is newest is known with it."""
-    row = db.execute(f"SELECT {NEWEST}, {_SAVED_LAST}").fetchone()
-    told(db, Newest(*row[:3]))
-    return str(row[3]) if row[3] is not None else None
-
-
 @once
 def begin(db: Database, post: str) -> Earlier | None:
-    """What every act asks first: as `earlier`; with it what is newest, and when the newest entry was saved."""
+    """What every act asks first: as `earlier`; with it what is newest."""
     row = db.execute(_BEGIN, [post] * 3).fetchone()
     return _begun(db, post, row)
 
 
-_BEGIN = f"SELECT {NEWEST}, {_SAVED_LAST}, e.* FROM (SELECT 1) LEFT JOIN ({_EARLIER}) e"
+_BEGIN = f"SELECT {NEWEST}, e.* FROM (SELECT 1) LEFT JOIN ({_EARLIER}) e"
 
 
 def _begun(db: Database, post: str, row: Sequence[Any]) -> Earlier | None:
-    told(db, Newest(*row[:3]))
+    told(db, Newest(*row[:4]))
     found = _earlier(row[4:]) if row[4] is not None else None
-    known(db, saved_last, {(): row[3]})
     known(db, earlier, {post: found})
     known(db, begin, {post: found})
     return found

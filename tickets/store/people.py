@@ -145,9 +145,9 @@ def begin(db: Database, token: str) -> tuple[Newest, Held | None]:
         "LEFT JOIN people p ON p.id = s.person",
         [token],
     ).fetchone()
-    newest = Newest(*row[:3])
+    newest = Newest(*row[:4])
     told(db, newest)
-    return newest, (_sign_in(row[3:12]), Person(*row[12:])) if row[12] is not None else None
+    return newest, (_sign_in(row[4:13]), Person(*row[13:])) if row[13] is not None else None
 
 
 def holder(db: Database, token: str) -> Held | None:

@@ -61,11 +61,13 @@ class Connection(Database):
 
 
 class Newest(NamedTuple):
-    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay."""
+    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay.
+    `saved`: when the newest entry was saved."""
 
     setting: int | None
     spec: int | None
     entry: int | None
+    saved: str | None
 
 
 def held(db: Database) -> Connection | None:
@@ -91,7 +93,10 @@ def newest(db: Database) -> Newest:
     return found
 
 
-NEWEST = "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries)"
+NEWEST = (
+    "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries), "
+    "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
+)
 """The columns of `Newest`."""
 
 

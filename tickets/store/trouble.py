@@ -12,6 +12,8 @@ from tickets.i18n import gettext as _
 
 BUSY_FOR = 5
 """Seconds until another try, where somebody else is writing."""
+CLOCK_FOR = 60
+"""Seconds until another try, where the manager is to say something of the clock."""
 NO_ROOM = {errno.ENOSPC, errno.EDQUOT} if hasattr(errno, "EDQUOT") else {errno.ENOSPC}
 NEARLY_FULL = 1_000_000
 """Bytes left on a disk below which a failed writing is put down to them."""
@@ -99,6 +101,11 @@ def damaged() -> Trouble:
         _("Pages of the shop’s file are damaged. Stop the server, make a backup of what can be read with "
           "tickets backup FILE, then run: tickets repair"),
     )  # fmt: skip
+
+
+def clock(said: str) -> Trouble:
+    """Nobody can tell when it was: what the clock says is not to be believed."""
+    return Trouble("clock", said, CLOCK_FOR)
 
 
 def failed() -> Trouble:

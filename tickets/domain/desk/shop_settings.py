@@ -227,6 +227,7 @@ SETTINGS: Mapping[str, ShopSetting] = {
     "backup_folder": ShopSetting(N_("Folder of the nightly backups"), "", _folder, machine=True),
     "backup_second": ShopSetting(N_("Second folder of the nightly backups"), "", _folder, machine=True),
     "first_manager": ShopSetting("", "", _as_given),
+    "clock": ShopSetting("", {}, _as_given),
     "approve_after_ink": ShopSetting(
         N_("First print again with another bucket or lot of ink"), "yes", _one_of, choices=YES_NO
     ),

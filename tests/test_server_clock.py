@@ -1,0 +1,280 @@
+"""A clock of the shop's computer that lies before the newest entry or far after it: said on every page, nothing is
+logged by it until the manager says which is right, and no wrong time is carried on."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shop as shops
+from flask.testing import FlaskClient
+from hypothesis import given as drawn
+from hypothesis import strategies as st
+from shop import NOW, Clock, Shop, fresh
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.actions import nightly, people
+from tickets.actions import shop as shop_acts
+from tickets.domain import clock as clock_rules
+from tickets.domain.clock import LONGEST_REST, SLACK
+from tickets.domain.entry import read_stamp, stamp
+from tickets.domain.refusal import NotAllowed, Refused
+from tickets.queries import sound
+from tickets.store.settings import setting
+
+WOKEN = datetime(1970, 1, 1, 0, 2, tzinfo=UTC)
+PASSWORD = shops.PEOPLE["Di Novak"][1]
+TOLD = "Nothing can be logged now"
+
+
+@pytest.fixture
+def code(shop: Shop, clock: Clock) -> str:
+    """A screen that was tensioned a moment ago."""
+    code = shop.frame("230/in")
+    clock.now = max(clock.now, read_stamp(saved(shop.db)[-1]))
+    return code
+
+
+@pytest.fixture
+def ada(client: FlaskClient) -> FlaskClient:
+    return shops.signed_in(client, "Ada Holm")
+
+
+def saved(db: Database) -> list[str]:
+    return [row[0] for row in db.execute("SELECT saved_at FROM entries ORDER BY id").fetchall()]
+
+
+def note(phone: FlaskClient, code: str, text: str = "seen", **more: Any) -> Any:
+    return phone.post(f"/screens/{code}/note", data={"entry": more.pop("entry", fresh()), "note": text, **more})
+
+
+def answer(app: Any, said: str, clock: Clock) -> FlaskClient:
+    """Di signs in by the clock as it is and answers."""
+    di = shops.signed_in(shops.phone_of(app), "Di Novak")
+    page = di.get("/clock")
+    assert page.status_code == 200
+    done = di.post("/clock", data={"clock": said, "seen": stamp(clock.now), "secret": PASSWORD})
+    assert done.status_code == 303, shops.said(done.text)
+    return di
+
+
+@pytest.mark.parametrize(
+    ("moved", "kind"),
+    [
+        (-SLACK - timedelta(minutes=1), "before"),
+        (-timedelta(days=400), "before"),
+        (LONGEST_REST + timedelta(days=1), "after"),
+        (timedelta(days=5 * 365), "after"),
+        (WOKEN - NOW, "unset"),
+    ],
+)
+def test_a_clock_that_moved_stops_the_log_until_it_is_put_right(
+    client: FlaskClient, db: Database, code: str, clock: Clock, moved: timedelta, kind: str
+) -> None:
+    before, there = clock.now, saved(db)
+    clock.now += moved
+    phone = shops.signed_in(client, "Ada Holm")  # who held it before may be signed out by that clock
+    for path in ("/screen-room", f"/screens/{code}", "/desk", "/spec", f"/t/{code}"):
+        page = phone.get(path)
+        assert page.status_code == 200 and TOLD in page.text and 'href="/clock"' in page.text, path
+    entry = fresh()
+    held = note(phone, code, "a torn corner", entry=entry)
+    assert held.status_code == 503 and held.headers["Retry-After"] == str(store.trouble.CLOCK_FOR)
+    assert TOLD in held.text and "a torn corner" in held.text and f'value="{entry}"' in held.text
+    assert saved(db) == there
+    # set right, it goes on by itself
+    clock.now = before + timedelta(hours=1)
+    phone = shops.signed_in(client, "Ada Holm")
+    assert TOLD not in phone.get("/screen-room").text
+    assert note(phone, code, "a torn corner", entry=entry).status_code == 303
+    assert read_stamp(saved(db)[-1]) >= before + timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    "moved", [-SLACK + timedelta(seconds=30), -timedelta(seconds=2), LONGEST_REST - timedelta(days=1)]
+)
+def test_within_the_slack_it_goes_on_in_the_order_of_typing(
+    client: FlaskClient, db: Database, code: str, clock: Clock, moved: timedelta
+) -> None:
+    clock.now += moved
+    phone = shops.signed_in(client, "Ada Holm")
+    assert TOLD not in phone.get(f"/screens/{code}").text
+    assert note(phone, code).status_code == 303
+    assert saved(db) == sorted(set(saved(db)))
+
+
+def test_a_wrong_clock_once_called_wrong_is_not_carried_on(app: Any, db: Database, code: str, clock: Clock) -> None:
+    """The clock ran five years ahead, was called right, and was set back: entries have their own time again."""
+    true = clock.now
+    clock.now += timedelta(days=5 * 365)
+    phone = answer(app, "right", clock)
+    assert TOLD not in phone.get("/desk").text
+    assert note(phone, code, "by the wrong clock").status_code == 303
+    clock.now = true + timedelta(minutes=10)
+    phone = shops.signed_in(shops.phone_of(app), "Ada Holm")
+    assert note(phone, code).status_code == 503
+    answer(app, "right", clock)
+    assert note(phone, code, "by the right one").status_code == 303
+    assert true < read_stamp(saved(db)[-1]) < true + timedelta(hours=1)
+    assert note(phone, code, "and one more").status_code == 303
+    assert saved(db)[-2] < saved(db)[-1] < stamp(true + timedelta(hours=1))
+    # what the wrong clock saved is named
+    page = shops.signed_in(shops.phone_of(app), "Di Novak").get("/clock").text
+    assert "by the wrong clock" in page and "by the right one" not in page
+    assert sound.check(db) == []
+
+
+def test_a_clock_called_right_is_asked_about_again_when_it_moves_again(app: Any, code: str, clock: Clock) -> None:
+    clock.now += LONGEST_REST * 2
+    answer(app, "right", clock)
+    phone = shops.signed_in(shops.phone_of(app), "Ada Holm")
+    clock.now -= timedelta(days=1)
+    assert TOLD in phone.get("/desk").text
+    clock.now += timedelta(days=1) + LONGEST_REST * 2
+    assert TOLD in shops.signed_in(phone, "Ada Holm").get("/desk").text
+
+
+def test_a_clock_called_wrong_waits_and_says_so(app: Any, db: Database, code: str, clock: Clock) -> None:
+    true = clock.now
+    clock.now -= timedelta(days=30)
+    di = answer(app, "wrong", clock)
+    page = di.get("/clock").text
+    assert "set it on the shop’s computer" in page and "Di Novak" in page
+    assert note(di, code).status_code == 503
+    row = db.execute("SELECT name, person, at FROM settings ORDER BY id DESC LIMIT 1").fetchone()
+    assert row[0] == "clock" and row[2] >= stamp(true - timedelta(days=30))
+    clock.now = true + timedelta(minutes=1)
+    assert TOLD not in shops.signed_in(di, "Di Novak").get("/clock").text
+    assert note(di, code).status_code == 303
+
+
+def test_calling_it_wrong_leaves_what_was_called_right(app: Any, db: Database, code: str, clock: Clock) -> None:
+    clock.now += LONGEST_REST * 3
+    right = clock.now
+    answer(app, "right", clock)
+    clock.now += LONGEST_REST * 3
+    answer(app, "wrong", clock)
+    clock.now = right + timedelta(hours=1)
+    assert TOLD not in shops.signed_in(shops.phone_of(app), "Di Novak").get("/desk").text
+
+
+def test_a_machine_that_wakes_in_1970_cannot_be_right(app: Any, db: Database, clock: Clock) -> None:
+    clock.now = WOKEN
+    with pytest.raises(Refused, match="cannot be right"):
+        shop_acts.say_of_clock(db, shop_acts.command_line(db, clock.now), "right", now=clock.now)
+    page = shops.signed_in(shops.phone_of(app), "Di Novak").get("/clock").text
+    assert 'value="wrong"' in page and 'value="right"' not in page
+    # nor in a shop in which nothing was logged yet
+    assert clock_rules.doubt(WOKEN, 0, None, {}) is not None
+    assert clock_rules.doubt(NOW, 0, None, {}) is None
+
+
+def test_only_the_manager_answers_and_only_what_the_page_showed(
+    app: Any, db: Database, code: str, clock: Clock
+) -> None:
+    clock.now -= timedelta(days=30)
+    ada = shops.signed_in(shops.phone_of(app), "Ada Holm")
+    assert 'value="right"' not in ada.get("/clock").text
+    assert ada.post("/clock", data={"clock": "right", "seen": stamp(clock.now)}).status_code == 403
+    person = people.rows.find(db, "Ada Holm")
+    assert person is not None
+    with pytest.raises(NotAllowed):
+        shop_acts.say_of_clock(db, shops.Actor(person.id, person.name, person.role), "right", now=clock.now)
+    di = shops.signed_in(shops.phone_of(app), "Di Novak")
+    sent = {"clock": "right", "secret": PASSWORD}
+    for seen in ("", "soon", stamp(clock.now - timedelta(hours=2)), stamp(clock.now + timedelta(days=30))):
+        assert di.post("/clock", data={**sent, "seen": seen}).status_code == 422
+    assert di.post("/clock", data={**sent, "clock": "perhaps", "seen": stamp(clock.now)}).status_code == 422
+    assert setting(db, "clock") == {}
+    assert di.post("/clock", data={**sent, "seen": stamp(clock.now)}).status_code == 303
+    clock.on(minutes=6)  # the password is asked again
+    assert di.post("/clock", data={"clock": "right", "seen": stamp(clock.now)}).status_code == 422
+
+
+def test_the_command_line_waits_too_and_answers(folder: Path, db: Database, code: str, clock: Clock) -> None:
+    tickets = shops.commands(folder)
+    assert tickets("clock").exit_code == 0
+    clock.now -= timedelta(days=40)
+    held = tickets("screen", "log", code, "note", "--note", "seen")
+    assert held.exit_code == 2 and TOLD in held.stderr
+    asked = tickets("clock")
+    assert asked.exit_code == 1 and TOLD in asked.stderr and "tickets clock --is right" in asked.stderr
+    assert tickets("clock", "--is", "right").exit_code == 0
+    assert tickets("screen", "log", code, "note", "--note", "seen").exit_code == 0
+    assert read_stamp(saved(db)[-1]) < read_stamp(saved(db)[-2])
+
+
+def test_what_was_saved_before_is_answered_again(ada: FlaskClient, app: Any, code: str, clock: Clock) -> None:
+    entry = fresh()
+    assert note(ada, code, entry=entry).status_code == 303
+    clock.now -= timedelta(hours=2)
+    assert note(ada, code, entry=entry).status_code == 303
+
+
+def test_a_phone_sends_what_it_kept_with_the_time_of_the_act(
+    ada: FlaskClient, db: Database, code: str, clock: Clock
+) -> None:
+    """Typed while the clock was in 1970, sent an hour later, when it was set: the act was an hour ago."""
+    true = clock.now
+    clock.now = WOKEN
+    phone = shops.signed_in(ada, "Ada Holm")
+    assert note(phone, code).status_code == 503
+    clock.now = true + timedelta(hours=2)
+    assert note(shops.signed_in(ada, "Ada Holm"), code, late="3600").status_code == 303
+    at = read_stamp(db.execute("SELECT at FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
+    assert abs(at - (true + timedelta(hours=1))) < timedelta(minutes=1)
+
+
+# -- what else goes by the clock
+
+
+def test_a_sign_in_of_a_day_to_come_does_not_hold_for_years(app: Any, clock: Clock) -> None:
+    true = clock.now
+    clock.now += timedelta(days=700)
+    phone = shops.signed_in(shops.phone_of(app), "Ada Holm")
+    clock.now = true
+    assert phone.get("/screen-room").status_code == 303
+    phone = shops.signed_in(phone, "Ada Holm")
+    clock.now -= timedelta(hours=3)  # set back a little: nobody is signed out
+    assert phone.get("/screen-room").status_code == 200
+
+
+def test_wrong_tries_of_a_day_to_come_shut_nobody_out(app: Any, clock: Clock) -> None:
+    true = clock.now
+    clock.now += timedelta(days=700)
+    phone = shops.phone_of(app)
+    for _unused in range(6):
+        phone.post("/sign-in", data={"name": "Ada Holm", "secret": "0000"})
+    assert phone.post("/sign-in", data={"name": "Ada Holm", "secret": "4711"}).status_code == 429
+    clock.now = true
+    shops.signed_in(phone, "Ada Holm")
+
+
+def test_a_backup_of_a_day_to_come_is_not_the_last_good_one(db: Database, folder: Path, clock: Clock) -> None:
+    nightly.make(db, clock())
+    assert not nightly.due(db, clock()) and not nightly.standing(db, clock()).late
+    clock.now -= timedelta(days=300)
+    assert nightly.due(db, clock()) and nightly.standing(db, clock()).late
+
+
+@drawn(st.lists(st.tuples(st.floats(-900, 900), st.sampled_from(["log", "right", "wrong"])), max_size=12))
+def test_whatever_the_clock_does_no_later_entry_is_older_than_what_was_called_right(
+    moves: list[tuple[float, str]],
+) -> None:
+    """A log kept by a clock that jumps by days: each entry lies within the slack of the one before it, or of the time
+    that was called right since."""
+    now, newest, kept, answer, called = NOW, 0, "", dict[str, Any](), ""
+    for days, act in moves:
+        now += timedelta(days=days)
+        found = clock_rules.doubt(now, newest, kept or None, answer)
+        if act == "log" and found is None:
+            since = called or kept
+            assert now >= clock_rules.EARLIEST and (not since or read_stamp(since) - SLACK <= now)
+            newest, kept, called = newest + 1, stamp(now), ""
+        elif found is not None and not (act == "right" and found.kind == "unset") and act != "log":
+            answer = clock_rules.answered(answer, act, now, newest)
+            called = stamp(now) if act == "right" else called
+            assert (clock_rules.doubt(now, newest, kept or None, answer) is None) == (act == "right")
