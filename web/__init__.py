@@ -11,7 +11,7 @@ import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from datetime import UTC, datetime
 from functools import cache
 from io import TextIOWrapper
@@ -29,6 +29,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import i18n as words
 from tickets import store
 from tickets.actions import people as people_acts
+from tickets.actions import posting
 from tickets.actions.shop import open_shop
 from tickets.calculator.numerals import counted
 from tickets.domain import clock
@@ -230,6 +231,9 @@ def _open() -> AnyResponse | None:
     newest, holder = people_acts.begin(db, token, mine.now)
     mine.settings = settings_of(db, newest)
     mine.clock = clock.doubt(mine.now, newest.entry or 0, newest.saved, mine.settings["clock"])
+    if mine.clock is not None:
+        mine.by_clock = ExitStack()
+        mine.by_clock.enter_context(posting.by_clock(mine.clock))
     words.use(mine.settings["language"])
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])
@@ -284,6 +288,8 @@ def _squeeze(response: Response) -> None:
 
 
 def _close(_error: BaseException | None) -> None:
+    if (by_clock := support.held().pop("by_clock", None)) is not None:
+        by_clock.close()
     db = support.held().pop("db", None)
     if db is not None:
         current_app.extensions["pool"].take_back(db)

@@ -95,17 +95,28 @@ def once(
         if answer is None:
             if _only_read.get():
                 raise Refused([])
-            _sure_of_the_time(db, now)
+            _sure_of_the_time(db)
             answer = act()
             entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
     return answer
 
 
-def _sure_of_the_time(db: Database, now: datetime) -> None:
-    """Raises Trouble where the clock may be wrong: what is logged then could not be put into its order later on. A form
-    comes back with what was typed, a phone keeps it."""
-    found = shop_rules.clock_doubt(db, now)
-    if found is not None:
+_doubted: ContextVar[clock.ClockDoubt | None] = ContextVar("doubted", default=None)
+
+
+@contextmanager
+def by_clock(found: clock.ClockDoubt | None) -> Iterator[None]:
+    """What is posted inside goes by a clock of which `found` is doubtful: nothing new is logged by it, since it could
+    not be put into its order later on. A form comes back with what was typed, a phone keeps it (Trouble)."""
+    token = _doubted.set(found)
+    try:
+        yield
+    finally:
+        _doubted.reset(token)
+
+
+def _sure_of_the_time(db: Database) -> None:
+    if (found := _doubted.get()) is not None:
         raise trouble.clock(shop_rules.clock_told(db, found))
 
 

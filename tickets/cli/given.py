@@ -96,7 +96,9 @@ def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterato
     """The shop of a folder, spoken in its language and units. `make`: an empty folder gets one; else it is refused."""
     from tickets import i18n as words
     from tickets import store
+    from tickets.actions import posting
     from tickets.actions.shop import open_shop
+    from tickets.queries import shop_rules
     from tickets.store.settings import setting
 
     folder = folder_of(folder)
@@ -106,7 +108,8 @@ def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterato
     try:
         words.use(setting(db, "language"))
         click.get_current_context().meta[UNITS] = setting(db, "units")
-        yield db
+        with posting.by_clock(shop_rules.clock_doubt(db, now)):
+            yield db
     finally:
         db.close()
 
