@@ -29,7 +29,8 @@ NO_ENTRY = {
     "/people/<int:number>/leave", "/first-manager/<token>", "/screen-room/pick", "/desk/stocktake/<code>/seen",
     "/spec/<int:number>", "/spec/<int:number>/withdraw", "/spec", "/settings/<name>", "/jobs/<code>/pick",
     "/runs/<int:number>/here", "/print/run/<int:number>", "/print/tags", "/print/job/<code>",
-    "/print/<any(bucket, place):kind>/<code>", "/print/again/<code>", "/doing/repeat", "/doing/place", "/doing/done", "/clock",
+    "/print/<any(bucket, place):kind>/<code>", "/print/again/<code>", "/doing/repeat", "/doing/place", "/doing/done",
+    "/clock",
 }  # fmt: skip
 """Addresses whose forms make no entry: sent again they come to the same, or are made for another sheet of paper."""
 

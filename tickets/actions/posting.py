@@ -146,8 +146,8 @@ def write(db: Database, lines: Iterable[Entry], new: Collection[int] = ()) -> No
     The time of saving always moves on, also when the clock stands or is set back a little, so that it keeps the order
     of typing; but no time that a wrong clock gave is carried on.
     """
-    lines, there = list(lines), newest(db)
-    latest = None if clock.since_right(there.entry or 0, setting(db, "clock")) else there.saved
+    lines, last = list(lines), newest(db)
+    latest = None if clock.since_right(last.entry or 0, setting(db, "clock")) else last.saved
     if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
         later = read_stamp(latest) + timedelta(microseconds=1)
         lines = [replace(line, saved_at=later) for line in lines]
