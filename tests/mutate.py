@@ -215,6 +215,7 @@ def main() -> int:
     asked.add_argument("--only", type=int, nargs="+", help="these of them, by their number")
     asked.add_argument("--list", action="store_true", help="the faults, without running anything")
     asked.add_argument("--afresh", action="store_true", help="see anew which test runs which line")
+    asked.add_argument("--as-seen", action="store_true", help="go by what was seen before a test file changed")
     given = asked.parse_args()
     named = [(ROOT / one).resolve() for one in given.files or RULES]
     files = sorted(file for one in named for file in ([one] if one.is_file() else one.rglob("*.py")))
@@ -228,7 +229,7 @@ def main() -> int:
         if fault.why_equal:
             print(f"{number:3} equal               {fault} ({fault.why_equal})", flush=True)
             del faults[number]
-    came = mutate_run.noticed(faults, told, given.afresh)
+    came = mutate_run.noticed(faults, told, mutate_run.to_see(given.afresh, given.as_seen))
     noticed = sum(bool(one.noticed) for one in came)
     share = noticed / max(1, len(came))
     took = sum(one.seconds for one in came) / max(1, len(came))

@@ -206,6 +206,11 @@ def kept(file: Path) -> Path:
     return kept_in() / f"{file.stem}-{hashlib.sha256(file.read_bytes()).hexdigest()[:16]}.json"
 
 
+def kept_of(file: Path) -> list[Path]:
+    """What is kept of a test file, whatever was in it when it was seen."""
+    return [one for one in kept_in().glob(f"{file.stem}-*.json") if one.name.rpartition("-")[0] == file.stem]
+
+
 @functools.cache
 def test_files() -> list[Path]:
     """The test files that speak of the rules, those first that ask them directly, not through pages or commands."""
@@ -241,20 +246,19 @@ def see(items: list[pytest.Item]) -> Seen:
 
 def write(file: Path, seen: Seen) -> None:
     """Keeps what was seen, in the place of what was seen earlier of the same test file."""
-    for earlier in kept_in().glob(f"{file.stem}-*.json"):
-        if earlier.name.rpartition("-")[0] == file.stem:
-            earlier.unlink()
+    for earlier in kept_of(file):
+        earlier.unlink()
     said = {name: {line: hex(bits) for line, bits in lines.items()} for name, lines in seen.ran.items()}
     kept(file).write_text(json.dumps({"tests": seen.tests, "ran": said}), encoding="utf-8")
 
 
 @functools.cache
 def all_seen() -> list[Seen]:
-    """What is kept of every test file."""
+    """What is kept of every test file; of one that changed since it was seen, what was seen of it before."""
     found = []
     for file in test_files():
-        if kept(file).exists():
-            read = json.loads(kept(file).read_text(encoding="utf-8"))
+        for one in [kept(file)] if kept(file).exists() else kept_of(file):
+            read = json.loads(one.read_text(encoding="utf-8"))
             ran = {
                 name: {int(line): int(bits, 16) for line, bits in lines.items()} for name, lines in read["ran"].items()
             }
@@ -584,8 +588,9 @@ Heard = tuple[str, int]
 """What noticed a fault (empty: nothing), and how many tests there were."""
 
 
-def noticed(faults: Mapping[int, Fault], told: Callable[[Came, int], None], afresh: bool) -> list[Came]:
-    """What came of each fault; `told` is called as they come."""
+def noticed(faults: Mapping[int, Fault], told: Callable[[Came, int], None], todo: list[Path]) -> list[Came]:
+    """What came of each fault; `told` is called as they come. Of the test files in `todo` it is seen anew which lines
+    they run."""
     came = []
 
     def tell(number: int, heard: Heard, seconds: float) -> None:
@@ -595,7 +600,7 @@ def noticed(faults: Mapping[int, Fault], told: Callable[[Came, int], None], afre
     for name in LOADED_WITH:
         importlib.import_module(name)
     inside = {number: fault for number, fault in faults.items() if fault.place.function}
-    [(_at, first)] = forked([lambda: _in_functions(inside, told, afresh)], quiet=False)
+    [(_at, first)] = forked([lambda: _in_functions(inside, told, todo)], quiet=False)
     heard, outside = first.given
     came += [Came(faults[number], *one, seconds) for number, (one, seconds) in heard.items()]
     others = [number for number in faults if number not in heard]
@@ -605,7 +610,7 @@ def noticed(faults: Mapping[int, Fault], told: Callable[[Came, int], None], afre
 
 
 def _in_functions(
-    faults: Mapping[int, Fault], told: Callable[[Came, int], None], afresh: bool
+    faults: Mapping[int, Fault], told: Callable[[Came, int], None], todo: list[Path]
 ) -> tuple[dict[int, tuple[Heard, float]], dict[int, float]]:
     """What came of the faults inside of functions, and the seconds spent on those that must be loaded with the program
     all the same: what they change may have been worked out while it was loaded."""
@@ -614,15 +619,15 @@ def _in_functions(
     at_load = _run_at_load()
 
     def act(items: list[pytest.Item]) -> None:
-        see_all(items, afresh)
+        see_all(items, todo)
         known = {item.nodeid: item for item in items}
         numbers = list(faults)
         chosen = {
             number: [known[test] for test in tests_for(fault.place, fault.line) if test in known]
             for number, fault in faults.items()
         }
+        gc.unfreeze()  # what is frozen, as the tests do once they are collected, is not found
         loaded()
-        gc.collect()
         gc.freeze()
         jobs = [lambda number=number: _in_function(faults[number], chosen[number]) for number in numbers]
         for at, done in forked(jobs):
@@ -649,12 +654,18 @@ def _run_at_load() -> frozenset[str]:
     return frozenset(ran.taken())
 
 
-def see_all(items: list[pytest.Item], afresh: bool) -> None:
-    """Sees which lines the tests run of those files of which it is not known."""
+def to_see(afresh: bool, as_seen: bool) -> list[Path]:
+    """The test files of which it is to be seen which lines they run: those that changed since, all, or only those of
+    which nothing was ever seen."""
+    return [file for file in test_files() if afresh or not (kept_of(file) if as_seen else kept(file).exists())]
+
+
+def see_all(items: list[pytest.Item], todo: list[Path]) -> None:
+    """Sees which lines the tests of those files run."""
     by_file: dict[Path, list[pytest.Item]] = defaultdict(list)
     for item in items:
         by_file[item.path].append(item)
-    todo = [file for file in test_files() if file in by_file and (afresh or not kept(file).exists())]
+    todo = [file for file in todo if file in by_file]
     for at, done in forked([lambda file=file: see(by_file[file]) for file in todo]):
         seen = done.given
         write(todo[at], seen)

@@ -1701,7 +1701,7 @@ class SimulatedShop(Proofs):
         plan = run_plan.plan(self.db, run.number)
         named = {
             (one.job.id, one.run)
-            for one in at_press_now.runs_short(self.db, plan, find_now.screen(self.db, frame.code))
+            for one in at_press_now.runs_short(self.db, plan, find_now.screen(self.db, frame.code), self.now)
         }
         for other in self.runs.values():
             if other.finished or other.order is run.order:

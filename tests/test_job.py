@@ -30,6 +30,7 @@ from tickets.domain.jobs.job import (
     read,
     to_toml,
 )
+from tickets.domain.names import unseen
 from tickets.domain.refusal import Refused
 from tickets.domain.separation import Separation, folded
 
@@ -346,8 +347,8 @@ def test_a_flash_takes_no_ink(plain: dict[str, Any]) -> None:
 # Round trip
 
 texts = st.text(
-    st.characters(exclude_categories=("Cc", "Cs", "Zl", "Zp")), min_size=1, max_size=12
-).filter(lambda text: text == text.strip())  # fmt: skip
+    st.characters(exclude_categories=("C", "Zl", "Zp")), min_size=1, max_size=12
+).filter(lambda text: text == text.strip() and not unseen(text))  # fmt: skip
 blanks = st.one_of(st.just(""), texts)
 
 

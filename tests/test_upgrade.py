@@ -1,14 +1,19 @@
 """A shop that an earlier program made comes up sound by itself. `earlier/shop-4.sql` is such a shop, written by that
 program: a bare screen hung in spite of its stage, a weak stencil coated long before, one named by eye, a limit of the
-shop's own."""
+shop's own. `earlier/shops.tar.xz` holds one of every schema there was, `shop-NN.db`, each written through the commands
+of the program of that time: a job of two colours, three screens, two of them hung in a run that prints."""
 
 from __future__ import annotations
 
+import hashlib
+import json
 import sqlite3
+import tarfile
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+import shop as shops
 
 from tickets import store
 from tickets.actions import shop
@@ -79,3 +84,78 @@ def test_an_earlier_shop_gets_the_limits_that_came_since_and_keeps_its_own(earli
     assert limits.value("tension-ceiling", count_per_in=305) == 38  # the shop's own row: the shop knows better
     keys = {row.key for row in limits.rows}
     assert {one.key for one in DEFAULTS} <= keys
+
+
+# -- every schema there was
+
+WRITTEN = datetime(2026, 11, 30, 18, tzinfo=UTC)
+"""When the shops of `shops.tar.xz` were written, or a little later."""
+
+
+def schemas() -> list[str]:
+    with tarfile.open(EARLIER / "shops.tar.xz") as packed:
+        return packed.getnames()
+
+
+def as_it_was(name: str, folder: Path) -> Path:
+    """The folder of a shop of `shops.tar.xz`."""
+    folder.mkdir()
+    with tarfile.open(EARLIER / "shops.tar.xz") as packed:
+        file = packed.extractfile(name)
+        assert file is not None
+        store.shop_file(folder).write_bytes(file.read())
+    return folder
+
+
+def log_of(file: Path) -> str:
+    """A mark of every entry in a file, as it stands there."""
+    there = sqlite3.connect(file)
+    rows = there.execute("SELECT * FROM entries ORDER BY id").fetchall()
+    there.close()
+    assert len(rows) >= 29
+    return hashlib.sha256(json.dumps(rows).encode()).hexdigest()
+
+
+def test_there_is_a_shop_of_every_schema() -> None:
+    # none was ever written by a program of the third: two changes landed as one
+    numbers = [number for number in range(1, max(store.VERSION, 17)) if number != 3]
+    assert schemas() == [f"shop-{number:02}.db" for number in numbers]
+
+
+@pytest.mark.parametrize("name", schemas())
+def test_a_shop_of_every_schema_comes_up_sound_and_what_it_was_stands_beside_it(name: str, tmp_path: Path) -> None:
+    folder = as_it_was(name, tmp_path / "shop")
+    before = log_of(store.shop_file(folder))
+    for place in (folder, tmp_path / "again"):
+        db = shop.open_shop(place, WRITTEN)
+        assert sound.check(db) == []
+        assert store.version_of(db) == store.VERSION
+        db.close()
+        assert log_of(store.shop_file(place)) == before
+        there = next(folder.glob("shop-before-*.db"), None)
+        if there is None:
+            break
+        (tmp_path / "again").mkdir()
+        there.rename(store.shop_file(tmp_path / "again"))  # which then comes up the same way
+    assert place != folder or name == schemas()[-1]
+
+
+@pytest.mark.parametrize(
+    "name", [one if at in (0, len(schemas()) - 2) else pytest.param(one, marks=pytest.mark.slow)
+             for at, one in enumerate(schemas())]
+)  # fmt: skip
+def test_the_pages_of_a_shop_of_every_schema_open_and_it_is_logged_on(name: str, tmp_path: Path) -> None:
+    folder = as_it_was(name, tmp_path / "shop")
+    with shops.pages(folder, shops.Clock(WRITTEN)) as app:
+        db = store.connect(folder)
+        codes = dict(db.execute("SELECT kind, max(code) FROM codes GROUP BY kind").fetchall())
+        hung = db.execute("SELECT code FROM codes WHERE kind = 'screen' ORDER BY thing LIMIT 1").fetchone()[0]
+        phone = shops.signed_in(shops.phone_of(app), "Dido", "quiet mooring 7")
+        for path in ("/desk", "/screen-room", "/press", "/screens", "/jobs", "/log", "/settings", "/spec", "/runs/1",
+                     f"/screens/{hung}", f"/jobs/{codes['job']}", f"/t/{codes['screen']}"):  # fmt: skip
+            assert phone.get(path).status_code == 200, path
+        for path, sent in ((f"/screens/{hung}/note", {"note": "seen"}), ("/runs/1/stop", {"cause": "ink"})):
+            answer = phone.post(path, data={"entry": shops.fresh(), **sent})
+            assert answer.status_code in (200, 303), shops.said(answer.text)
+        assert sound.check(db) == []
+        db.close()

@@ -709,6 +709,23 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     assert "run short" not in press.get(f"/runs/{run}").text
 
 
+def test_who_runs_short_is_named_after_any_number_of_printed_jobs(shop: Shop, press: FlaskClient) -> None:
+    """Jobs whose front is printed and whose back is not are open still: they take nobody's place in the list."""
+    front = two_colours()["placement"][0]
+    both = [front, {**front, "name": "Back", "width": "200 mm"}]
+    job = shop.job(title="Printed")
+    own = {station: shop.screen(job, station) for station in (1, 3)}
+    for number in range(8):
+        printed = shop.set_up(shop.job(title=f"Printed {number}", placement=both), own, "Press 1")
+        shop.approve(printed)
+        shop.step(printed, "start")
+        shop.print_out(printed)
+    shop.job(title="Waits for it", due="2026-05-01")
+    rush = shop.job(title="Rush order")
+    run = start_run(press, shop, rush)
+    assert "Waits for it, Full front" in press.get(f"/runs/{run}?screen={own[1]}").text
+
+
 def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop, press: FlaskClient) -> None:
     way = {"garment": {"style": "Heavy tee", "colour": "black"}, "inks": {"white": False}}
     white = shop.screen(shop.job(title="Takes no white", colourway=[way]), 1)

@@ -22,7 +22,7 @@ from tickets.domain.runs.as_run import field_word, target_word
 from tickets.domain.runs.run import STATES, Hung
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.needs import covers_none, let_go, stage_said
-from tickets.domain.screens.press_checks import OnHead, unnamed
+from tickets.domain.screens.press_checks import TO_HANG, OnHead, unnamed
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import CONDITIONS, RUN_STEPS, THEN, Step
@@ -186,7 +186,7 @@ def pieces_of(plan: run_plan.Plan) -> list[phase.PiecesOfGarment]:
 
 def _far(carrier: Mapping[str, Any]) -> bool:
     """Whether a screen cannot be hung as it is: those that can come first."""
-    return carrier["screen"].life.standing not in at_press.TO_HANG
+    return carrier["screen"].life.standing not in TO_HANG
 
 
 def place_said(life: Life, names: Mapping[int, str]) -> str:
@@ -529,7 +529,7 @@ def short_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
     found: dict[tuple[int, str, int | None], dict[str, Any]] = {}
     for _station, hung in sorted(plan.story.hung.items()):
         screen = screens.get(g.db, hung.screen)
-        for one in at_press.runs_short(g.db, plan, screen) if screen else ():
+        for one in at_press.runs_short(g.db, plan, screen, g.now) if screen else ():
             line = {"job": one.job, "placement": one.placement, "run": one.run, "lacks": []}
             key = (one.job.id, one.placement.name, one.run)
             found.setdefault(key, line)["lacks"].append(f"{one.station} ({shown(screen.code) if screen else '–'})")

@@ -26,6 +26,7 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
+from tickets.queries import asked as asked_now
 from tickets.queries import at_press, boards, find, garments, heads, noted, repeats, run_plan, sheets, target
 from tickets.queries import colour as colour_now
 from tickets.queries import look as look_now
@@ -699,7 +700,7 @@ def verdict_page(
         stage=STANDING_WORDS[screen.life.standing],
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
-        short=at_press.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
+        short=at_press.runs_short(g.db, plan, screen, g.now) if found.station is not None and not hangs else [],
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and (instead or not free) else [],
         old=old,
@@ -754,8 +755,9 @@ def _meant_for(screen: screens.Screen) -> list[dict[str, Any]]:
     """The open jobs that a screen of another job is for."""
     out = []
     for separation in screen.life.stencil.separations if screen.life.stencil else ():
-        for number, placement, station in jobs.asking(g.db, separation, limit=3):
-            job = jobs.get(g.db, number)
+        for one in asked_now.still(g.db, separation)[:3]:
+            job = jobs.get(g.db, one.job)
             if job is not None:
-                out.append({"job": job, "placement": job.sheet.placements[placement - 1].name, "station": station})
+                placement = job.sheet.placements[one.placement - 1].name
+                out.append({"job": job, "placement": placement, "station": one.station})
     return out

@@ -27,6 +27,7 @@ from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
+from tickets.queries import asked as asked_now
 from tickets.queries import due as due_now
 from tickets.queries import said as said_now
 from tickets.queries import screen_steps
@@ -121,11 +122,9 @@ def images_of(db: Database, life: Life) -> list[Image]:
         if image is None:
             continue
         wanted = {}
-        for job, _place, station in jobs.asking(db, number, limit=3):
-            saved = jobs.get(db, job)
-            if saved is not None:
-                text = _("{title}, position {station}").format(title=saved.sheet.title, station=station)
-                wanted[f"/jobs/{saved.code}"] = text
+        for one in asked_now.still(db, number)[:3]:
+            text = _("{title}, position {station}").format(title=one.title, station=one.station)
+            wanted[f"/jobs/{one.code}"] = text
         text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
         out.append(Image(image.name, text, tuple(wanted.items())))
     return out

@@ -18,7 +18,7 @@ from sqlite_utils import Database
 from tickets.actions import coming_off, run_act
 from tickets.actions.posting import line, numbered
 from tickets.actions.run_act import MOMENT, Sent
-from tickets.domain import step_reading, steps
+from tickets.domain import names, step_reading, steps
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.jobs import colourways
 from tickets.domain.person import Actor
@@ -30,7 +30,7 @@ from tickets.domain.screens import press_checks
 from tickets.i18n import gettext as _
 from tickets.queries import at_press, run_plan
 from tickets.queries.asked import kept_for_run
-from tickets.queries.run_plan import MOST_WORDS, Plan
+from tickets.queries.run_plan import Plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, people
 
@@ -66,7 +66,7 @@ def _doubted(sent: Sent, values: Mapping[str, Any]) -> dict[str, Any]:
     if over and not form.one("over"):
         told = _("That makes {all} good pieces of {ordered} ordered ({good} just now). Is that right?")
         raise Doubt(told.format(all=before + good, ordered=ordered, good=good), "over")
-    return {"over": form.one("over")[:MOST_WORDS]} if over else {}
+    return {"over": form.words("over", names.WHY)} if over else {}
 
 
 def _counted_since(sent: Sent, good: int) -> str:
@@ -105,7 +105,7 @@ def _printed_before(sent: Sent) -> dict[str, Any]:
     if not plan.story.started_at or set(missing) - set(off):
         all_hung(plan)
     if sent.form.one("before"):
-        return {"before": sent.form.one("before")[:MOST_WORDS]}
+        return {"before": sent.form.words("before", names.WHY)}
     told = [
         _("position {number} ({image}): {screen} until {when}").format(
             number=number, image=missing[number].image.name, screen=at_press.code_of(sent.db, hung.screen),
@@ -237,7 +237,7 @@ def _count_wanted(sent: Sent) -> dict[str, str]:
     if last is None or last.step == "count":
         return {}
     if form.one("later"):
-        return {"later": form.one("later")[:MOST_WORDS]}
+        return {"later": form.words("later", names.WHY)}
     told = _("Nothing was counted since {when}. Type the good pieces so far (0: none). Or will you count them later?")
     raise Doubt(told.format(when=run_act.clock_said(sent.db, last.at, sent.now)), "later")
 

@@ -20,8 +20,8 @@ from tickets.actions.posting import in_one, line, numbered, once, write
 from tickets.actions.run_act import SaidParts, Sent
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Reason
+from tickets.domain import names, step_reading, steps
 from tickets.domain import setting as setting_rules
-from tickets.domain import step_reading, steps
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, read_stamp, stamp
 from tickets.domain.jobs import colourways
@@ -34,7 +34,7 @@ from tickets.domain.runs.run import Story
 from tickets.domain.screens import checks, press_checks
 from tickets.i18n import gettext as _
 from tickets.queries import at_press, run_plan, target
-from tickets.queries.run_plan import MOST_WORDS, Plan
+from tickets.queries.run_plan import Plan
 from tickets.queries.shop_rules import act_time, the_spec, zone
 from tickets.store import pictures, runs, to_log
 
@@ -264,7 +264,7 @@ def _change_lines(
     """What was set otherwise after the approval: an entry each, with the reason."""
     if not told:
         raise Refused(_("Nothing differs from the log. Change what was changed on the press."), "sheet")
-    why = {"why": form.one("why")[:MOST_WORDS]} if form.one("why") else {}
+    why = {"why": form.words("why", names.WHY)} if form.one("why") else {}
     return [line(actor, "change", at, now, {**values, **why}, run=number) for values in told]
 
 

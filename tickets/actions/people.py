@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from tickets import store
-from tickets.domain import overtaken
+from tickets.domain import names, overtaken
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.person import ROLES, Actor
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
@@ -110,7 +110,7 @@ def add_person(
         check_new(db, name, role, back=back)
         there = rows.find(db, name)
         if there is None:
-            number = rows.add(db, name, role, hashed, stamp(now))
+            number = rows.add(db, names.one_line(name), role, hashed, stamp(now))
         else:
             number = there.id
             rows.change(db, number, role, hashed, None)
@@ -204,12 +204,13 @@ def _not_the_last_manager(db: Database, person: Person, where: str) -> None:
 
 
 def _name_faults(name: str) -> list[Fault]:
-    key = rows.name_key(name)
-    if not key:
+    if not name.strip():
         return [Fault("name", _("A name is needed, such as the one people call across the shop."))]
-    if len(key) > 60 or not name.isprintable():
-        return [Fault("name", _("At most 60 letters, all of them printable."))]
-    if key == COMMAND_LINE:
+    faults: list[Fault] = []
+    tidy = names.take(name, faults, example=_("Ada"))
+    if faults:
+        return faults
+    if rows.name_key(tidy) == COMMAND_LINE:
         return [Fault("name", _("“{name}” is the program itself: choose another name.").format(name=COMMAND_LINE))]
     return []
 

@@ -9,7 +9,7 @@ from sqlite_utils import Database
 
 from tickets.actions.posting import once
 from tickets.calculator.kinds import LAMPS, PLACES
-from tickets.domain import overtaken
+from tickets.domain import names, overtaken
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.heads import CLOCKWISE, TURNS
 from tickets.domain.person import Actor
@@ -44,8 +44,8 @@ def add(
         number = screens.next_number(db, "places")
         code = codes.issue(db, "place", number, stamp(now))
         own = (heads, turns or CLOCKWISE) if kind == "press" else (None, CLOCKWISE)
-        places.add(db, number, code, name, kind, outside, own[0], stamp(now), own[1])
-        changes.note(db, "place", number, "added", stamp(now), actor.id, becomes=_tidy(name))
+        places.add(db, number, code, names.one_line(name), kind, outside, own[0], stamp(now), own[1])
+        changes.note(db, "place", number, "added", stamp(now), actor.id, becomes=names.one_line(name))
         return {"code": code}
 
     content = {"act": "place", "name": name, "kind": kind, "outside": outside, "heads": heads}
@@ -53,14 +53,9 @@ def add(
     return str(once(db, actor, post, content, now, act)["code"])
 
 
-def _tidy(name: str) -> str:
-    return " ".join(name.split())
-
-
 def _faults(name: str, heads: int | None, turns: str) -> list[Fault]:
-    faults = []
-    if not name.strip() or len(name) > 60:
-        faults.append(Fault("name", _("A name of 1 to 60 characters is needed, such as “Rack 3”.")))
+    faults: list[Fault] = []
+    names.take(name, faults, example=_("Rack 3"))
     if heads is not None and not 1 <= heads <= 40:
         faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
     if turns and turns not in TURNS:
@@ -102,7 +97,7 @@ def change(
         now_it_is = places.get(db, place.id) or place
         _not_taken(db, name, place.id)
         own = (heads or now_it_is.heads, turns or now_it_is.turns) if place.kind == "press" else (None, now_it_is.turns)
-        then = replace(now_it_is, name=_tidy(name), heads=own[0], turns=own[1])
+        then = replace(now_it_is, name=names.one_line(name), heads=own[0], turns=own[1])
         overtaken.check(seen, shown_of(now_it_is), shown_of(then))
         places.change(db, then)
         for what in ("name", "heads", "turns"):
@@ -147,9 +142,8 @@ def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now
     """A new exposure unit with its kind of lamp (point, fluorescent, led)."""
     if not actor.manages:
         raise NotAllowed(_("The manager adds exposure units."))
-    faults = []
-    if not name.strip() or len(name) > 60:
-        faults.append(Fault("name", _("A name of 1 to 60 characters is needed.")))
+    faults: list[Fault] = []
+    name = names.take(name, faults, example=_("LED unit"))
     if lamp not in LAMPS:
         faults.append(Fault("lamp", _("One of: {kinds}.").format(kinds=", ".join(LAMPS))))
     if faults:

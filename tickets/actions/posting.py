@@ -17,7 +17,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.domain import bucket as bucket_rules
-from tickets.domain import clock
+from tickets.domain import clock, names
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, post_id, read_stamp, stamp
 from tickets.domain.jobs.colourways import Ways
@@ -43,11 +43,14 @@ def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) ->
     """The answer that this very post got before (with `again`); None: it is new. To be asked before anything is looked
     up: what was there then may be gone since, and what was saved stays saved.
 
-    Raises SentBefore: under this id something else was saved, or somebody else sent it.
+    Raises SentBefore: under this id something else was saved, or somebody else sent it; Refused for a text that nothing
+    may hold, wherever it was typed (`domain.names`).
     """
     post_id(post)
     there = entries.begin(db, post)
     if there is None:
+        if faults := names.faults_of(content):
+            raise Refused(faults)
         return None
     if there.person == actor.id and there.digest == _digest(content):
         return {**there.answer, "again": True}

@@ -93,7 +93,7 @@ def keep(db: Database, actor: Actor, about: About, form: Form, answer: Answer, *
     results = {name: value.to_dict() for name, value in answer.results.items()}
     values: dict[str, Any] = {
         "placement": about.placement,
-        "dryer": form.one("dryer")[:LONGEST],
+        "dryer": form.words("dryer", LONGEST),
         **({"press": press} if press else {}),
         **({"run": about.run} if about.run else {}),
         "sent": {one.name: form.one(one.name) for one in answer.calculation.inputs if form.one(one.name)},

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from tickets.actions.posting import line
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict
+from tickets.domain import names
 from tickets.domain.entry import Entry, read_stamp
 from tickets.domain.jobs import colourways
 from tickets.domain.person import NOBODY_PASSES, Actor, may_pass, to_pass
@@ -46,7 +47,7 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
         raise Worse(_("The log has a screen of another run on this head. Is it free now?"), verdict, "head_taken")
     if "hanging-elsewhere" in causes or "away" in causes:
         raise Worse(_("The log has it elsewhere. Do you have it in front of you?"), verdict, "in_hand")
-    why = form.one("override")
+    why = form.words("override", names.WHY)
     if not why:
         if verdict.level is Level.CAUTION:
             message = _(

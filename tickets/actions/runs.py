@@ -14,7 +14,7 @@ from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.run_act import Sent
 from tickets.actions.screens import asked_first, cross_out
 from tickets.calculator.numerals import counted
-from tickets.domain import step_reading, steps
+from tickets.domain import names, step_reading, steps
 from tickets.domain.entry import Entry, read_stamp, stamp, whole_of
 from tickets.domain.person import Actor
 from tickets.domain.posted import Form
@@ -27,7 +27,7 @@ from tickets.queries import heads as press_heads
 from tickets.queries.asked import Ending
 from tickets.queries.find import place as find_place
 from tickets.queries.find import screen as find_screen
-from tickets.queries.run_plan import MOST_WORDS, Plan
+from tickets.queries.run_plan import Plan
 from tickets.queries.shop_rules import act_time, zone
 from tickets.store import entries, jobs, people, pictures, runs, to_log
 
@@ -198,7 +198,7 @@ def _approve(sent: Sent) -> list[Entry]:
     values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
     values["approved_by"] = approver
     if form.one("sample"):
-        values = {**values, "sample": form.one("sample")[:MOST_WORDS]}
+        values = {**values, "sample": form.words("sample", names.WHY)}
     if form.one("photo"):
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("That picture did not arrive: take it again."), "picture")

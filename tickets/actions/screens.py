@@ -14,7 +14,7 @@ from tickets.actions import posting
 from tickets.actions.posting import numbered, once, write
 from tickets.calculator import units
 from tickets.calculator.verdict import Level, Verdict
-from tickets.domain import stages, step_reading, steps
+from tickets.domain import names, stages, step_reading, steps
 from tickets.domain.code import Code, shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.person import Actor
@@ -216,7 +216,12 @@ def _lines_of(
         return [*lines, posting.line(actor, step, at, now, values, typed, screen=screen.id)], None
     if step == "image" and form.one("accept"):
         wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
-        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes), "lead": actor.leads}
+        values["accept"] = {
+            "who": actor.name,
+            "why": form.words("accept", names.WHY),
+            "asked": list(wishes),
+            "lead": actor.leads,
+        }
     if confirmed and screen_steps.confirms(db, actor, life, step, values):
         values["confirmed"] = screen_log.ALONE
     verdict = judging.judged(db, screen.id, life, step, values, at, actor.id, form.one("for_work"))

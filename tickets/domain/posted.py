@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tickets.calculator.verdict import Verdict
+from tickets.domain import names
 from tickets.domain.refusal import Fault, Refused
 
 
@@ -63,6 +64,14 @@ class Form:
     def one(self, name: str) -> str:
         """The first thing sent under a name, trimmed; empty: nothing."""
         return next((text.strip() for text in self.sent.get(name, ()) if text.strip()), "")
+
+    def words(self, name: str, most: int) -> str:
+        """What was typed under a name in words of one's own. Raises Refused there where it is longer than `most`
+        characters or has one that cannot be seen."""
+        try:
+            return names.words(self.one(name), most)
+        except names.BadName as fault:
+            raise Refused(str(fault), name) from None
 
     def yes(self, name: str) -> bool:
         """True for a ticked box or a yes."""

@@ -10,6 +10,7 @@ from typing import Any
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted
+from tickets.domain import names
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import COMMON, Field, Step
 from tickets.i18n import gettext as _
@@ -136,11 +137,15 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
                     )
                 ) from None
         case _:
-            if len(sent[0]) > 2000:
-                raise ValueError(_("At most 2,000 characters."))
+            if field.name == "mark":
+                return names.mark(sent[0]), None
+            if fault := names.unseen(sent[0], lines=field.longest == names.NOTE):
+                raise ValueError(fault)
+            if len(sent[0]) > field.longest:
+                raise ValueError(_("At most {most} characters.").format(most=f"{field.longest:,}"))
             if field.name == "recipe":
                 several.read_if_amounts(sent[0])
-            return (_painted(sent[0]) if field.name == "mark" else sent[0]), None
+            return sent[0], None
 
 
 def _readings(field: Field, sent: list[str], unit: str | None) -> tuple[list[float], str]:
@@ -167,14 +172,6 @@ def _images(field: Field, sent: list[str]) -> list[int]:
     if len(numbers) > field.most:
         raise ValueError(_("At most {most} images on one screen.").format(most=field.most))
     return list(dict.fromkeys(counted(text) for text in numbers))
-
-
-def _painted(text: str) -> str:
-    """A mark as it can be painted, in one line: breaks and tabs become blanks, other unseen characters are refused."""
-    text = " ".join(text.split())
-    if not text.isprintable():
-        raise ValueError(_("A mark has characters that nobody can see: type it again, such as A 12."))
-    return text
 
 
 _ROOM = re.compile(r"([-+]?[0-9]+(?:[.,][0-9]+)?)\s*([^0-9\s,;/+-][^0-9,;/+-]*)")

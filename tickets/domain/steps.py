@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator import kinds, units
-from tickets.domain import cautions
+from tickets.domain import cautions, names
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
@@ -30,6 +30,13 @@ class Field:
     choices: tuple[tuple[str, str], ...] = ()
     hint: str = ""
     required: bool = False
+
+    @property
+    def longest(self) -> int:
+        """Characters that a text in it has at most."""
+        if self.name in ("note", "why", "recipe", "lab_conditions"):
+            return names.NOTE
+        return names.MARK if self.name == "mark" else names.LINE
 
 
 @dataclass(frozen=True, slots=True)

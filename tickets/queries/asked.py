@@ -34,16 +34,19 @@ from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import buckets, entries, jobs, places, runs, screens, to_log
 from tickets.store.settings import setting, told
 
+FEW = 5
+"""How many stations of one image are looked at, the earliest due first: further ones ask the same, as a rule."""
+
 
 def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
     """What the open jobs ask of a screen that carries these separations."""
     found, images = [], list(separations)
     jobs.images_ahead(db, images)
     for number in images:
-        for job, place, station in jobs.asking(db, number, limit=5):
-            saved = jobs.get(db, job)
+        for one in still(db, number)[:FEW]:
+            saved = jobs.get(db, one.job)
             if saved is not None:
-                found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
+                found += [asked for asked in jobs.asked(db, saved, one.placement) if asked.number == one.station]
     return found
 
 
@@ -53,10 +56,10 @@ def diagonal_mm(db: Database, separations: Iterable[int]) -> float | None:
     sizes, images = [], list(separations)
     jobs.images_ahead(db, images)
     for number in images:
-        for job, place, _station in jobs.asking(db, number, limit=5):
-            saved = jobs.get(db, job)
+        for one in still(db, number)[:FEW]:
+            saved = jobs.get(db, one.job)
             if saved is not None:
-                placement = saved.sheet.placements[place - 1]
+                placement = saved.sheet.placements[one.placement - 1]
                 sizes.append(math.hypot(placement.width_mm, placement.height_mm or 0.0))
     return max(sizes, default=None)
 
@@ -100,6 +103,18 @@ class Ending:
 
     run: runs.Run
     good: int
+
+
+def still(db: Database, separation: int, ending: Ending | None = None) -> list[jobs.Still]:
+    """The stations that a separation is still to be printed at, the earliest due first: pieces are missing, or a run is
+    under way; with `ending` as it will be after that."""
+
+    def left(one: jobs.Still) -> int:
+        mine = ending is not None and (ending.run.job, ending.run.placement) == (one.job, one.placement)
+        return one.missing - (ending.good if ending is not None and mine else 0)
+
+    found = jobs.still_asking(db, separation, ending.run.id if ending else 0)
+    return [one for one in found if left(one) > 0 or one.runs]
 
 
 def kept_for_run(run: int, title: str, placement: str) -> str:
@@ -175,19 +190,13 @@ class Look:
     def still(self, separation: int) -> list[jobs.Still]:
         """The stations that a separation is still to be printed at."""
         if separation not in self._still:
-            apart = self.ending.run.id if self.ending else 0
-            found = jobs.still_asking(self.db, separation, apart)
-            self._still[separation] = [one for one in found if self._left(one) > 0 or one.runs]
+            self._still[separation] = still(self.db, separation, self.ending)
         return self._still[separation]
 
-    def _left(self, one: jobs.Still) -> int:
-        """Good pieces that are missing, with those of the run that ends."""
-        end = self.ending
-        mine = end is not None and (end.run.job, end.run.placement) == (one.job, one.placement)
-        return one.missing - (end.good if end is not None and mine else 0)
-
-    def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
-        asking = [one for one in self.still(separation) if not needs.let_go(life, one.code)]
+    def waiting(self, separation: int, screen: int, life: Life, spare: bool = False, but: int = 0) -> list[jobs.Still]:
+        """The stations that a separation is still to be printed at and that too few other screens serve, so that they
+        wait for this one; of the job `but` none."""
+        asking = [one for one in self.still(separation) if one.job != but and not needs.let_go(life, one.code)]
         if not asking:
             return []
         at_once = Counter((one.job, one.placement) for one in asking)
@@ -196,9 +205,11 @@ class Look:
         serving = {one.screen for one in others if any(self._serves_at(one, station) for station in asking)}
         if spare and any(one.screen == screen and self._serves_at(one, asking[0]) for one in self.carriers(separation)):
             serving = {number for number in serving if number < screen}
-        if len(serving) >= wanted:
-            return []
-        image = jobs.separation(self.db, separation)
+        return asking if len(serving) < wanted else []
+
+    def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
+        asking = self.waiting(separation, screen, life, spare)
+        image = jobs.separation(self.db, separation) if asking else None
         return [
             Need("repeat" if one.repeats else "job", one.due, one.code, one.title, one.run, image.name if image else "")
             for one in asking

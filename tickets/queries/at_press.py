@@ -23,10 +23,9 @@ from tickets.domain.screens import checks, press_checks
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.press_checks import AtPress, Seen
 from tickets.domain.separation import folded
-from tickets.domain.stages import Standing
 from tickets.queries import colour, run_plan, target
 from tickets.queries.air import air_of
-from tickets.queries.asked import emulsion_of
+from tickets.queries.asked import Look, emulsion_of
 from tickets.queries.run_plan import Plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, entries, jobs, people, runs, screens, to_log
@@ -110,27 +109,16 @@ class ShortJob:
     run: int | None
 
 
-TO_HANG = (Standing.READY, Standing.KEPT, Standing.TO_CHECK)
-
-
-def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[ShortJob]:
-    """The other open jobs that have no second screen for what this one carries, the earliest due first."""
+def runs_short(db: Database, plan: Plan, screen: screens.Screen, now: datetime) -> list[ShortJob]:
+    """The other jobs that wait for what this screen carries and have no second one that serves, the earliest due
+    first."""
     found: list[ShortJob] = []
+    look = Look(db, now)
     for separation in screen.life.stencil.separations if screen.life.stencil else ():
-        others = [one for one in screens.carrying(db, separation) if one.id != screen.id]
-        for number, place, station in jobs.asking(db, separation, limit=8):
-            if number == plan.job.id:
-                continue
-            theirs = runs.of_job(db, number, place)
-            if any(run.story.state == "finished" for run in theirs) and not any(run.done_at is None for run in theirs):
-                continue
-            own = {run.id for run in theirs}
-            if any(one.life.standing in TO_HANG or one.life.run in own for one in others):
-                continue
-            job = jobs.get(db, number)
+        for one in look.waiting(separation, screen.id, screen.life, but=plan.job.id):
+            job = jobs.get(db, one.job)
             if job is not None:
-                open_run = next((run.id for run in theirs if run.done_at is None), None)
-                found.append(ShortJob(job, job.sheet.placements[place - 1], station, open_run))
+                found.append(ShortJob(job, job.sheet.placements[one.placement - 1], one.station, one.run))
     return found
 
 

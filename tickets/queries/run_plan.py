@@ -30,8 +30,6 @@ from tickets.store import buckets, entries, jobs, places, runs, screens, to_log
 from tickets.store import codes as codes_store
 from tickets.store.settings import setting
 
-MOST_WORDS = 300
-
 
 @dataclass(frozen=True, slots=True)
 class Plan:

@@ -25,12 +25,10 @@ from tickets.i18n import gettext as _
 from tickets.store import private, reads, trouble
 from tickets.store.reads import Connection, Thing
 from tickets.store.schema import GUARDED, migrations
+from tickets.store.schema import VERSION as VERSION
 
 SHOP_FILE = "shop.db"
 PICTURES = "pictures"
-VERSION = 15
-"""The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
-
 MINIMUM_SQLITE = (3, 38, 0)
 _writer = threading.RLock()
 

@@ -430,54 +430,27 @@ def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
     )
 
 
-def asking(db: Database, separation: int, limit: int = 5) -> list[tuple[int, int, int]]:
-    """The open jobs' stations that ask for a separation: (job, placement, station), the earliest due first, `ASKING` at
-    most."""
-    return _asking(db, separation)[:limit]
-
-
-ASKING = 8
-"""Stations that ask for one image, as many as anybody looks at."""
-
-
-@once
-def _asking(db: Database, separation: int) -> list[tuple[int, int, int]]:
-    rows = db.execute(
-        "SELECT t.job, t.placement, t.station FROM stations t JOIN jobs j ON j.id = t.job "
-        "WHERE t.separation = ? AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT ?",
-        [separation, ASKING],
-    ).fetchall()
-    return [(row[0], row[1], row[2]) for row in rows]
-
-
-_ASKING = (
-    "SELECT * FROM (SELECT t.separation, t.job, t.placement, t.station, row_number() OVER "
-    "(PARTITION BY t.separation ORDER BY j.due, j.id) AS place FROM stations t JOIN jobs j ON j.id = t.job "
-    f"WHERE t.separation IN (SELECT image FROM images) AND j.closed_at IS NULL) WHERE place <= {ASKING}"
-)
-
-
 def images_ahead(db: Database, images: Sequence[int]) -> None:
-    """What the jobs ask of some images: the images themselves, the kinds of work, the open jobs with their sheets."""
+    """What the jobs ask of some images: the images themselves, the kinds of work, who asks for them still, with the
+    sheets of the first of these."""
     if not images or not unasked(db, works, [(tuple(images),)]):
         return
-    asked: dict[int, list[Any]] = {number: [] for number in images}
-
-    def asks(rows: list[Any]) -> None:
-        for row in sorted(rows, key=itemgetter(4)):
-            asked[row[0]].append(tuple(row[1:4]))
-        known(db, _asking, asked)
 
     def work(rows: list[Any]) -> None:
         known(db, works, {(tuple(images),): _works(rows)})
 
+    still = still_asked(db, images, 0)
     questions = [
         images_asked(db),
-        Question(_ASKING, (), 5, asks),
+        still,
         Question(_WORKS.format(of="IN (SELECT image FROM images)"), (), 2, work),
-        whole_asked(db, f"j.id IN (SELECT job FROM ({_ASKING}))"),
+        whole_asked(db, f"j.id IN (SELECT id FROM ({still.sql}) WHERE place <= {FIRST})", values=still.values),
     ]
     all_at_once(db, questions, [Common.numbers("images", "image", images)])
+
+
+FIRST = 8
+"""Stations that ask for one image whose job sheets are read with it."""
 
 
 def images_asked(db: Database) -> Question:

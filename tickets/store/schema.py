@@ -13,6 +13,7 @@ the phone."""
 from __future__ import annotations
 
 import json
+import re
 
 from sqlite_utils import Database, Migrations
 
@@ -496,3 +497,7 @@ def m016_what_is_asked_of_a_life_is_a_column(db: Database) -> None:
         "WHERE standing = 'kept' AND keep_until > ''"
     )
     db.execute("CREATE INDEX standings_coated_from ON standings (coated_from) WHERE standing = 'coated'")
+
+
+VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
+"""How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

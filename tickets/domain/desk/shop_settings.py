@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tickets.calculator import typed, units
 from tickets.calculator.numerals import counted
+from tickets.domain import names
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.i18n import LANGUAGES, N_
@@ -75,9 +76,10 @@ def _text(name: str, given: Any) -> str:
 
 
 def _shop_name(name: str, given: Any) -> str:
-    said = " ".join(str(given).split())
-    if not (1 <= len(said) <= 60 and said.isprintable()):
-        raise Refused(_("A name of 1 to 60 characters is needed."), name)
+    faults: list[Fault] = []
+    said = names.take(str(given), faults, name, _("Harbour Prints"))
+    if faults:
+        raise Refused(faults)
     return said
 
 
@@ -153,9 +155,11 @@ def _presets(name: str, given: Any) -> list[dict[str, Any]]:
     """The coat presets, from rows of a form or of JSON; a row without a name is left out."""
     found: list[dict[str, Any]] = []
     for said, *sides in _preset_rows(name, given):
-        said = " ".join(said.split())
+        said = names.one_line(said)
         if not said:
             continue
+        if fault := names.unseen(said):
+            raise Refused(fault, name)
         if len(said) > 40 or any(one["name"] == said for one in found):
             raise Refused(_("Each preset has a name of its own, of at most 40 characters."), name)
         strokes = [counted(text, -1) for text in sides]

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import difflib
 import math
-import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from tickets.calculator import typed, units
 from tickets.calculator.numerals import HIGHEST
-from tickets.domain import setting, usual
+from tickets.domain import names, setting, usual
 from tickets.domain.refusal import Fault
 from tickets.domain.separation import folded
 from tickets.domain.spec import Spec
 from tickets.i18n import gettext as _
 
-LONGEST_TEXT = 200
-LONGEST_NOTE = 2000
+LONGEST_TEXT, LONGEST_NOTE = names.LINE, names.NOTE
 
 _UNIT_OF = {
     "length": "mm",
@@ -85,9 +83,8 @@ class TableReader:
         value = value.strip()
         if longest == LONGEST_NOTE:
             value = value.replace("\r\n", "\n")
-        allowed = "\n\t" if longest == LONGEST_NOTE else ""
-        if not _printable(value, allowed):
-            self.fault(key, _("This holds a character that cannot be printed: type it again."))
+        if fault := names.unseen(value, lines=self.stored or longest == LONGEST_NOTE):
+            self.fault(key, fault)
             return ""
         if len(value) > longest:
             self.fault(key, _("This is too long: at most {longest} characters.").format(longest=longest))
@@ -249,7 +246,7 @@ class TableReader:
                 number = read_one(amount)
             except units.NotAQuantity as fault:
                 number, said = None, str(fault)
-            if not fit_name(name):
+            if not fit_name(name, self.stored):
                 table.fault(shown_key(name), _("This name cannot be printed: type it again."))
                 continue
             known = str(name).strip() if self.stored else named(str(name))
@@ -283,16 +280,11 @@ class TableReader:
             )
 
 
-def _printable(text: str, allowed: str = "") -> bool:
-    """No control characters, line separators or halves of characters: they break paper, TOML or both."""
-    return all(
-        character in allowed or unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp") for character in text
-    )
-
-
-def fit_name(name: object) -> bool:
-    """A name that stands as a key."""
-    return isinstance(name, str) and bool(name.strip()) and len(name) <= LONGEST_TEXT and _printable(name.strip())
+def fit_name(name: object, stored: bool = False) -> bool:
+    """A name that stands as a key. `stored`: it was taken once, and stays."""
+    if not isinstance(name, str) or not name.strip() or len(name) > LONGEST_TEXT:
+        return False
+    return not names.unseen(name.strip(), lines=stored)
 
 
 def shown_key(key: object) -> str:

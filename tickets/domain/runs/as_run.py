@@ -307,7 +307,7 @@ def fibre_said(garment: Garment) -> str:
 
 # Reading texts as numbers, leniently ---------------------------------------------------------------------------------
 
-_PARTS = re.compile(r"\s*(?:·|;|,(?!\d))\s*")
+_PARTS = re.compile(r"\s*(?:·|;|×|,(?!\d))\s*")
 
 
 def _unknown(*texts: str) -> bool:

@@ -11,7 +11,7 @@ from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted, unsure
 from tickets.calculator.units import NotAQuantity
-from tickets.domain import setting, usual
+from tickets.domain import names, setting, usual
 from tickets.domain.jobs.colourways import LOT_OF, OF_INK
 from tickets.domain.jobs.job import Placement, Station
 from tickets.domain.refusal import Fault
@@ -190,7 +190,7 @@ def lots_of(
         field = f"{RUN}.{LOT_OF}{number}"
         if field in sent:
             whole.pop(LOT_OF + name, None)
-            if text := next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]:
+            if text := next((text.strip() for text in sent[field] if text.strip()), ""):
                 whole[LOT_OF + name] = text
 
 
@@ -572,6 +572,11 @@ def _said_as(text: str, aim: str) -> str:
     return _("as target: {value}").format(value=text) if text == aim else text
 
 
+def _unfit(text: str) -> str:
+    """What is wrong with a text of the sheet, whatever it says; empty: nothing."""
+    return _("At most {most} characters.").format(most=MOST) if len(text) > MOST else names.unseen(text, lines=True)
+
+
 # What was sent -------------------------------------------------------------------------------------------------------
 
 
@@ -602,6 +607,7 @@ def read(
             elif name.partition(".")[0] not in asked:
                 message = _("The sheet does not ask this there; it asks {fields}.")
                 faults.append(Fault(field, message.format(fields=", ".join(sorted(asked)))))
+            faults += [Fault(field, fault) for text in sent[field] if (fault := _unfit(text.strip()))]
     standing = {**as_set(aim), **(noted or {})}
     for key, start, asks in _fields(placement):
         values = dict(standing.get(key, {}))
@@ -610,7 +616,7 @@ def read(
             if (ask.unsure or ask.measured) and any(sent.get(f"{field}.not", ())):
                 values[ask.name] = NOT_MEASURED
             elif field in sent:
-                typed = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
+                typed = next((text.strip() for text in sent[field] if text.strip()), "")
                 wanted = aim.get(key, {}).get(ask.name, "") or values.get(ask.name, "")
                 tapped = next(iter(sent.get(f"{field}.unit", ())), "")
                 unit = tapped or _unit_of(values.get(ask.name, "") or wanted)

@@ -109,6 +109,9 @@ def history(seen: Seen, wanted: Asked, spec: Spec, now: datetime) -> list[Reason
     return [reason for reason in reasons if reason.level is not Level.OK]
 
 
+TO_HANG = frozenset({Standing.READY, Standing.KEPT, Standing.TO_CHECK})
+"""What a screen hangs from: one that nobody checked hangs with a caution."""
+
 SAID_AT_PRESS = {
     "step-low": "stencil-weak",
     "step-nothing": "stencil-weak",
@@ -346,7 +349,7 @@ def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Rea
         standing = life.under
     if life.conflict:
         return [*reasons, Reason("log-unclear", Level.STOP)]
-    if standing not in {Standing.READY, Standing.KEPT, Standing.TO_CHECK}:
+    if standing not in TO_HANG:
         return [*reasons, Reason("not-ready", Level.STOP, {"standing_word": STANDING_WORDS[standing]})]
     if checks_logged and not (life.stencil and life.stencil.failed):
         if life.missed("check") or not _checked(life) or standing is Standing.TO_CHECK:
