@@ -287,3 +287,69 @@ def test_a_list_that_is_typed_again_is_found() -> None:
     )
     assert typed_again('c = {"one-colour": 1, "colours": 2, "halftone": 3}') == ["kinds of work"]
     assert typed_again('d = ("aluminium", "wood")') == []
+
+
+# What comes from outside ---------------------------------------------------------------------------------------
+
+
+READERS = {
+    "calculator/numerals.py", "calculator/several.py", "calculator/typed.py", "calculator/units.py",
+    "calculator/colour_text.py", "domain/outside.py",
+}  # fmt: skip
+"""Where text of other people becomes a number, a day, a time or data: each with a bound."""
+NUMBER = {"int", "float", "complex", "Decimal", "Fraction"}
+LIKE_NUMBERS = {"isdigit", "isdecimal", "isnumeric", "fromisoformat", "strptime"}
+NUMBERS_OF_OURS = Path(__file__).parent / "numbers_of_ours.txt"
+
+
+def reads_numbers(text: str) -> list[str]:
+    """Where code may make a number, a day or data of a text: what is a number by its look (a sum, a comparison, a
+    constant, what `round` or `len` gives) is left out."""
+    found = []
+    for one in ast.walk(ast.parse(text)):
+        if not isinstance(one, ast.Call):
+            continue
+        called, first = one.func, one.args[0] if one.args else None
+        if isinstance(called, ast.Attribute) and called.attr in LIKE_NUMBERS | {"loads", "IntRange", "FloatRange"}:
+            found.append(ast.unparse(one))
+        elif isinstance(called, ast.Name) and called.id in NUMBER and first is not None and not _a_number(first):
+            found.append(ast.unparse(one))
+        elif isinstance(called, ast.Name) and called.id == "map" and isinstance(first, ast.Name) and first.id in NUMBER:
+            found.append(ast.unparse(one))
+    return found
+
+
+def _a_number(one: ast.expr) -> bool:
+    if isinstance(one, ast.Constant):
+        return not isinstance(one.value, str)
+    by = one.func if isinstance(one, ast.Call) else None
+    plain = isinstance(by, ast.Name) and by.id in {"round", "min", "max", "len", "sum", "abs", "any", "all", "bool"}
+    return plain or isinstance(one, (ast.BinOp, ast.UnaryOp, ast.Compare))
+
+
+def test_only_the_readers_make_numbers_of_text() -> None:
+    """Whoever reads text from outside calls `numerals.counted`, `typed.whole`, `typed.take` or `outside`; of the rest
+    each line of the list was looked at: it is a number already, or text that we wrote (all that the store reads is)."""
+    found = sorted(
+        f"{path.relative_to(ROOT)}: {one}"
+        for path in CODE
+        if not str(path.relative_to(ROOT)).removeprefix("tickets/").startswith(("store/", *READERS))
+        for one in set(reads_numbers(path.read_text("utf-8")))
+    )
+    known = NUMBERS_OF_OURS.read_text("utf-8").splitlines()
+    assert [one for one in found if one not in known] == [], "read it with numerals.counted, typed.whole or outside"
+    assert [one for one in known if one not in found] == [], "is gone: take its line out"
+
+
+def test_the_store_counts_what_somebody_searches_for_with_the_reader() -> None:
+    found = [one for path in CODE if "/store/" in str(path) for one in reads_numbers(path.read_text("utf-8"))]
+    assert not [
+        one for one in found if re.search(r"group|\.is|fromiso|strp|\b(text|mark|asked)\b", one) and "json" not in one
+    ]
+
+
+def test_a_number_made_of_text_is_found() -> None:
+    made = "int(text); float(form.one('x')); text.isdigit(); date.fromisoformat(day); map(int, parts); json.loads(sent)"
+    assert len(reads_numbers(made)) == 6
+    assert reads_numbers("int(a / b); float(1); int(round(a)); int(len(a)); counted(text); int()") == []
+    assert reads_numbers("click.IntRange(1, 4)") == ["click.IntRange(1, 4)"]

@@ -14,6 +14,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.actions import buckets, hanging, jobs, people, pictures, places, runs, screens, shop, stocktake
+from tickets.calculator.numerals import counted
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
 from tickets.domain.person import Actor
@@ -436,7 +437,7 @@ class _Demo:
             station for station, inks in run_plan.inks_of(plan).items() if any(one.colour == "white" for one in inks)
         }
         off = {f"s{key}.bucket": "" for key, values in plan.story.settings.items()
-               if values.get("bucket") and int(key) not in white}  # fmt: skip
+               if values.get("bucket") and counted(key) not in white}  # fmt: skip
         if off:
             self.run_step(self.bo, run, "sheet", **off, why="other garment or lot")
         if run_plan.plan(self.db, run).to_approve:

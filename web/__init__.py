@@ -72,6 +72,7 @@ from web import (
     support,
     trace,
 )
+from web.incoming import Incoming
 
 PAGES = (
     people.bp,
@@ -136,6 +137,8 @@ class Numbered(IntegerConverter):
 
 class Shop(Flask):
     """The program. None of its pages is a coroutine, so that it need not be asked of each whether it is one."""
+
+    request_class = Incoming
 
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """The page as it is."""

@@ -15,6 +15,7 @@ from tickets.actions import nightly
 from tickets.actions import people as people_acts
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
+from tickets.domain import outside
 from tickets.domain.refusal import NotFound
 from tickets.domain.screens import works
 from tickets.domain.screens.frames import Has, Progress, Serves
@@ -180,12 +181,11 @@ def _by_job(groups: Sequence[boards_now.PlacementGroup]) -> list[JobLines]:
 
 def _after(text: str) -> boards_now.Place | None:
     """Where the page starts: `2026-03-09.17.1.4`; anything else starts at the top."""
-    parts = text.split(".")
-    try:
-        day, job, placement, station = date.fromisoformat(parts[0]), *(int(part) for part in parts[1:])
-    except ValueError:
+    first, *rest = text.split(".")
+    day, numbers = outside.day(first), [counted(part, -1) for part in rest]
+    if day is None or len(numbers) != 3 or min(numbers) < 0:
         return None
-    return (day.isoformat(), job, placement, station)
+    return (day.isoformat(), numbers[0], numbers[1], numbers[2])
 
 
 def _next(after: boards_now.Place | None, need: bool, paper: bool) -> str:

@@ -20,6 +20,8 @@ from werkzeug.test import EnvironBuilder
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import posting
+from tickets.calculator.numerals import counted
+from tickets.domain import outside
 from tickets.i18n import gettext as _
 from web import support
 
@@ -92,7 +94,7 @@ KEPT = "kept"
 def carried() -> SentForm | None:
     """What the sign-in page carries; None: nothing, or something that no page of ours made."""
     try:
-        to, back, sent, files = json.loads(request.form.get(KEPT, ""))
+        to, back, sent, files = outside.data(request.form.get(KEPT, ""))
         pairs = tuple((str(name), str(text)) for name, text in sent)
     except (ValueError, TypeError):
         return None
@@ -111,7 +113,7 @@ def _is_post(path: str) -> bool:
 def made_for(entry: str) -> int | None:
     """The number of the person for whom a form was made; None: its id does not say."""
     found = MADE_FOR.fullmatch(entry)
-    return int(found[1]) if found else None
+    return counted(found[1]) if found else None
 
 
 def form_again(kept: SentForm, token: str) -> AnyResponse:

@@ -167,9 +167,9 @@ class Block:
     parts: list[dict[str, str]] = field(default_factory=list)
 
 
-_NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink)\[(\d{1,4})\]\.)?(.+)")
+_NAME = re.compile(r"(garment|placement|colourway)\[([0-9]{1,4})\]\.(?:(station|ink)\[([0-9]{1,4})\]\.)?(.+)")
 _BLOCK = re.compile(
-    r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
+    r"(garment|placement|colourway)(?:\[([0-9]{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[([0-9]{1,4})\])?)?"
 )
 _NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units", "seen")
 
@@ -186,10 +186,10 @@ def typed_of(sent: Mapping[str, Sequence[str]]) -> TypedForm:
             if name not in _NOT_OURS and text:
                 flat_job[name] = text
             continue
-        kind, number, sub, order, key = part[1], int(part[2]), part[3], part[4], part[5]
+        kind, number, sub, order, key = part[1], counted(part[2]), part[3], part[4], part[5]
         block = blocks[kind].setdefault(number, Block())
         if sub:
-            row = inner.setdefault((kind, number), {}).setdefault(int(order), {})
+            row = inner.setdefault((kind, number), {}).setdefault(counted(order), {})
             if text:
                 row[key] = text
         elif text:
@@ -463,7 +463,7 @@ def rebuilt(typed: TypedForm, act: str) -> TypedForm:
     part = _BLOCK.fullmatch(what)
     if part is None:
         return typed
-    kind, number, sub, order = part[1], int(part[2] or 0), part[3], int(part[4] or 0)
+    kind, number, sub, order = part[1], counted(part[2]), part[3], counted(part[4])
     blocks = _blocks(typed, kind)
     if kind == "placement" and not blocks:
         blocks.append(Block())
@@ -612,8 +612,8 @@ def said_remarks(
 def place_said(place: str, sheet: Job) -> str:
     """Where in the job, in words: `placement[1].station[3].mesh` -> Full front, print order 3 (blue)."""
     found, placement = [], 0
-    for name, digits in re.findall(r"(\w+)\[(\d+)\]", place):
-        number = int(digits)
+    for name, digits in re.findall(r"(\w+)\[([0-9]+)\]", place):
+        number = counted(digits)
         if name == "placement":
             placement = number
             found.append(sheet.placements[number - 1].name)

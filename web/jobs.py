@@ -54,8 +54,8 @@ def listed() -> Response:
 
 
 def _after(text: str) -> tuple[str, int] | None:
-    part = re.fullmatch(r"(\d{4}-\d\d-\d\d),(\d{1,15})", text)
-    return (part[1], int(part[2])) if part else None
+    part = re.fullmatch(r"([0-9]{4}-[0-9]{2}-[0-9]{2}),([0-9]{1,15})", text)
+    return (part[1], counted(part[2])) if part else None
 
 
 # A job's page -------------------------------------------------------------------------------------------------------

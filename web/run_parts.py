@@ -174,7 +174,7 @@ def _like(
     for other in reversed(before):
         same = setup.same_as(settings, plan.placement, f"{key}.{other}") if key != setup.RUN else None
         if same and {name: text for name, text in same[1].items() if name in setup.COPIED} != own and found < MOST_LIKE:
-            hung, found = plan.story.hung.get(int(other)), found + 1
+            hung, found = plan.story.hung.get(counted(other)), found + 1
             yield f"{key}.{other}", str(hung.head if hung and hung.head else other)
 
 

@@ -370,7 +370,7 @@ def run_page(
         may_say_garment=may_say_garment(plan),
         approvals=approvals_of(plan),
         ways=ways_of(plan),
-        parts_by={int(part.key): part for part in parts if part.key.isdecimal()},
+        parts_by={number: part for part in parts if (number := counted(part.key, -1)) >= 0},
         asks_garment=asks_garment(plan),
         idle=idle_of(plan),
         inks_now=inks_now(plan),
@@ -729,8 +729,8 @@ def _second_eyes(screen: screens.Screen) -> bool:
 
 def _head(form: Form) -> int | None:
     """The head that somebody chose; None: nobody did."""
-    typed = form.one("head") or request.args.get("head", "").strip()
-    return int(typed) if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= look_now.MOST_HEADS else None
+    chosen = counted(form.one("head") or request.args.get("head"))
+    return chosen if 1 <= chosen <= look_now.MOST_HEADS else None
 
 
 def _to_swap(plan: run_plan.Plan) -> list[tuple[str, str]]:

@@ -27,7 +27,7 @@ from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
-from tickets.domain import cautions
+from tickets.domain import cautions, outside
 from tickets.domain import code as codes
 from tickets.domain.entry import stamp
 from tickets.domain.papers.ticket import with_signs
@@ -190,7 +190,10 @@ def here() -> str:
 
 
 def _path_of(address: str) -> str:
-    parts = urlsplit(address)
+    try:
+        parts = urlsplit(address)
+    except ValueError:  # `http://[`, which Python takes for the start of an address in IPv6
+        return "/"
     return local_path(f"{parts.path}?{parts.query}" if parts.query else parts.path)
 
 
@@ -199,7 +202,10 @@ def local_path(text: str | None) -> str:
     text = text or ""
     if not text.startswith("/") or text.startswith("//") or "\\" in text or not text.isprintable():
         return "/"
-    parts = urlsplit(text)
+    try:
+        parts = urlsplit(text)
+    except ValueError:
+        return "/"
     return "/" if parts.scheme or parts.netloc else text
 
 
@@ -339,7 +345,7 @@ def fold_digits(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
         if part is None:
             out[name] = list(values)
         elif values and (part["place"] == "blank" or re.fullmatch("[0-9]", values[0])):
-            tapped.setdefault(part["name"], {}).setdefault(int(part["row"] or 1), {})[part["place"]] = values[0]
+            tapped.setdefault(part["name"], {}).setdefault(counted(part["row"], 1), {})[part["place"]] = values[0]
     for name, lines in tapped.items():
         numbers = [text for _row, digits in sorted(lines.items()) if (text := _put_together(digits))]
         if numbers:
@@ -520,11 +526,8 @@ def local_date(stamp: datetime | str | None) -> str:
 
 def local_at(text: str) -> str:
     """The time of an act as its field holds it, to the minute, in the shop's zone; what is no time stays as it is."""
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        return text
-    return text if at.tzinfo is None else f"{at.astimezone(zone()):%Y-%m-%dT%H:%M}"
+    at = outside.moment(text)
+    return text if at is None or at.tzinfo is None else f"{at.astimezone(zone()):%Y-%m-%dT%H:%M}"
 
 
 def ago(stamp: datetime | str | None) -> str:

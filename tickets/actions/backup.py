@@ -20,6 +20,7 @@ from sqlite_utils import Database
 
 from tickets import __version__, store
 from tickets.actions import shop
+from tickets.domain import outside
 from tickets.domain.entry import stamp
 from tickets.domain.refusal import NotNow
 from tickets.i18n import gettext as _
@@ -283,7 +284,7 @@ def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:
         _check_room(folder, sum(info.file_size for info in archive.infolist()) + SPARE)
         for info in archive.infolist():
             if info.filename == ABOUT:
-                about = json.loads(archive.read(info))
+                about = outside.data(archive.read(info))
                 continue
             target = new / info.filename
             private.folder(target.parent)

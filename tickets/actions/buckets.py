@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from datetime import date, datetime, time
+from datetime import datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,7 +13,7 @@ from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.screens import cross_out
 from tickets.calculator import several
 from tickets.calculator.numerals import NotAQuantity, unsure
-from tickets.domain import step_reading, steps, usual
+from tickets.domain import outside, step_reading, steps, usual
 from tickets.domain.bucket import CLOCKED, Bucket
 from tickets.domain.entry import stamp
 from tickets.domain.person import Actor
@@ -77,20 +76,17 @@ def good_until(text: str, shop: ZoneInfo) -> datetime:
     """Until when something is good: `2026-03-09T14:05`, or a day alone, which it is good to the end of.
 
     Raises Refused for what is neither."""
-    text = text.strip()
-    try:
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-            return datetime.combine(date.fromisoformat(text), LAST_MINUTE, shop)
-        until = datetime.fromisoformat(text)
-        stamp(until if until.tzinfo else until.replace(tzinfo=shop))
-    except (ValueError, OverflowError):
+    if (day := outside.day(text)) is not None:
+        return datetime.combine(day, LAST_MINUTE, shop)
+    until = outside.moment(text)
+    if until is None or until.year not in outside.YEARS:
         raise Refused(
             _(
                 "“{text}” cannot be read as a time. Write it like 2026-03-09T14:05, or 2026-03-09 for the end of that "
                 "day."
             ).format(text=text[:40]),
             "good_until",
-        ) from None
+        )
     return until if until.tzinfo else until.replace(tzinfo=shop)
 
 

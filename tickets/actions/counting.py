@@ -18,6 +18,7 @@ from sqlite_utils import Database
 from tickets.actions import coming_off, run_act
 from tickets.actions.posting import line, numbered
 from tickets.actions.run_act import MOMENT, Sent
+from tickets.calculator.numerals import counted
 from tickets.domain import names, step_reading, steps
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.jobs import colourways
@@ -76,8 +77,7 @@ def _counted_since(sent: Sent, good: int) -> str:
     counts = [one for one in standing_lines(entries.of(db, "run", sent.plan.run.id)) if one.step == "count"]
     last = max(counts, key=lambda one: one.saved_at, default=None)
     who = people.names(db).get(last.person, "–") if last else "–"
-    more = [now - int(was) if was.isdecimal() and len(was) < 10 else now
-            for now, was in ((story.good, was_good), (story.misprinted, was_bad))]  # fmt: skip
+    more = [now - counted(was) for now, was in ((story.good, was_good), (story.misprinted, was_bad))]  # fmt: skip
     told = _(
         "Counted since this page was opened: {good} good, {bad} misprinted (last by {who}, {when}); {all} good of "
         "{ordered} in all. Are your {own} extra? Then send it again. If they are the same pieces, clear the boxes."
@@ -200,10 +200,8 @@ def _came_off(db: Database, plan: Plan) -> dict[int, tuple[Hung, datetime]]:
 
 
 def strokes_of(plan: Plan, station: int) -> int:
-    as_run = plan.story.settings.get(str(station), {}).get("strokes", "")
-    if as_run.isascii() and as_run.isdigit():
-        return int(as_run)
-    return next((one.strokes for one in plan.asked if one.number == station), 1)
+    as_run = counted(plan.story.settings.get(str(station), {}).get("strokes"), -1)
+    return as_run if as_run >= 0 else next((one.strokes for one in plan.asked if one.number == station), 1)
 
 
 def _sent_count(form: Form) -> dict[str, Any]:

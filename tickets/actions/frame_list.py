@@ -7,7 +7,7 @@ import csv
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -15,7 +15,7 @@ from sqlite_utils import Database
 
 from tickets.actions.posting import line, numbered, once, write
 from tickets.calculator import units
-from tickets.domain import step_reading
+from tickets.domain import outside, step_reading
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused
@@ -301,10 +301,7 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
 
 def _day(text: str, shop: ZoneInfo, now: datetime) -> tuple[datetime | None, Fault | None]:
     """Noon of a day (of this day: now), or what is wrong with it."""
-    try:
-        day = date.fromisoformat(text) if len(text) == 10 else None
-    except ValueError:
-        day = None
+    day = outside.day(text)
     if day is None:
         message = _("“{text}” cannot be read as a date. Write year-month-day, such as 2026-03-09.").format(
             text=text[:40]

@@ -124,7 +124,7 @@ def _buckets_read(
             continue
         values["bucket"] = bucket.code
         reasons += checks.ink_in_time(bucket, at, plan.story.state == "printing")
-        reasons += at_press.ink_of(plan, int(key), bucket)
+        reasons += at_press.ink_of(plan, counted(key), bucket)
         reasons += elsewhere.get(bucket.code, []) if was is None or was.id != bucket.id else []
         faults += ink_fit.goes_with(values, known, bucket, was, f"s{key}.")
     return reasons, faults
@@ -247,7 +247,7 @@ def _change_values(changed: list[tuple[str, str, str, str]], by: Mapping[str, An
         {
             "what": field_word(name),
             "field": name,
-            **({} if key == setup.RUN else {"station": int(key)}),
+            **({} if key == setup.RUN else {"station": counted(key)}),
             "from": was,
             "to": to,
             **({"numbers": found} if (found := setting_rules.numbers({name: to})) else {}),

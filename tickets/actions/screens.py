@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from tickets.actions import posting
 from tickets.actions.posting import numbered, once, write
 from tickets.calculator import units
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict
 from tickets.domain import names, stages, step_reading, steps
 from tickets.domain.code import Code, shown
@@ -80,12 +81,12 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
 
 
 def _counted(mark: str, count: int) -> str:
-    digits = len(mark) - len(mark.rstrip("0123456789"))
+    digits = min(9, len(mark) - len(mark.rstrip("0123456789")))
     if not count:
         return mark
     if not digits:
         return f"{mark} {count + 1}"
-    return f"{mark[:-digits]}{int(mark[-digits:]) + count:0{digits}d}"
+    return f"{mark[:-digits]}{counted(mark[-digits:]) + count:0{digits}d}"
 
 
 def log(
@@ -261,7 +262,7 @@ ASKED_APART = frozenset(
 
 def _numbers(sent: Iterable[str]) -> list[int]:
     texts = [text for part in sent for text in part.replace(",", " ").split()]
-    return [int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 10]
+    return [number for text in texts if (number := counted(text))]
 
 
 def _shown(form: Form, verdict: Verdict | None) -> None:

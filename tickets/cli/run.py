@@ -123,11 +123,11 @@ def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:
     run,
     "check",
     N_("Checks a screen for a run, as a scan at the press does; writes nothing."),
-    option("--head", type=click.IntRange(1, 40), help=N_("The head; left away: the one to offer.")),
+    option("--head", type=Whole(1, 40), help=N_("The head; left away: the one to offer.")),
     option("--in_hand", "--in-hand", help=N_("yes: you have it in front of you, whatever the log says.")),
     option("--head_taken", "--head-taken", help=N_("yes: the head is free, whatever the log says.")),
 )
-@click.argument("number", type=click.IntRange(0, MOST))
+@click.argument("number", type=Whole(0, MOST))
 @click.argument("code")
 def run_check(call: Call, number: int, code: str, head: int | None, **answers: str | None) -> Reply:
     from tickets.domain.person import to_pass
@@ -160,7 +160,7 @@ def _looked(shown: Mapping[str, Any], told: Sequence[str]) -> Iterator[str]:
     "compare",
     N_("Shows a run beside the approved print before it: what differs, what a customer would see first at the top."),
 )
-@click.argument("number", type=click.IntRange(0, MOST))
+@click.argument("number", type=Whole(0, MOST))
 def run_compare(call: Call, number: int) -> Reply:
     from tickets.queries import as_data, repeats
 

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from tickets.domain import outside
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines, text_of
 from tickets.domain.separation import folded
@@ -124,11 +125,8 @@ def usual_emulsion(said: Sequence[tuple[str, str]], made_at: str, product: str, 
 
 def _date(text: str) -> str:
     """A time as it is stored; empty for what is none, or has no offset."""
-    try:
-        at = datetime.fromisoformat(text)
-        return stamp(at) if at.tzinfo else ""
-    except (ValueError, OverflowError):
-        return ""
+    at = outside.moment(text)
+    return stamp(at) if at is not None and at.tzinfo else ""
 
 
 def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:

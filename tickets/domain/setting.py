@@ -14,8 +14,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tickets.calculator import numerals, units
 from tickets.calculator import typed as typed_units
-from tickets.calculator import units
 from tickets.calculator.numerals import unsure
 from tickets.calculator.units import NotAQuantity
 from tickets.domain import usual
@@ -146,7 +146,7 @@ _STAMPED = re.compile("[0-9]+")
 def stamped(text: str) -> None:
     """Refuses a blade whose stamp, before the first `·`, is no Shore A that a squeegee has: `70`, `70/90/70`."""
     known = SETTINGS["hardness_measured"]
-    numbers_on = [int(digits) for digits in _STAMPED.findall(text.split("·")[0])]
+    numbers_on = [numerals.counted(digits) for digits in _STAMPED.findall(text.split("·")[0])]
     if any(not known.low <= one <= known.high for one in numbers_on):
         raise NotAQuantity(
             _("A blade is stamped Shore A, {low} to {high}, such as 70, or 70/90/70 for a composite.").format(

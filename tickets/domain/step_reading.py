@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted
-from tickets.domain import names
+from tickets.domain import names, outside
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import COMMON, Field, Step
 from tickets.i18n import gettext as _
@@ -128,14 +127,13 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case "until":
             return "T".join(sent[:2]), None  # a page sends day and time apart
         case "date":
-            try:
-                return date.fromisoformat(sent[0]).isoformat(), None
-            except ValueError:
+            if (day := outside.day(sent[0])) is None:
                 raise ValueError(
                     _("“{text}” cannot be read as a date. Write year-month-day, such as 2026-03-09.").format(
                         text=sent[0][:40]
                     )
-                ) from None
+                )
+            return day.isoformat(), None
         case _:
             if field.name == "mark":
                 return names.mark(sent[0]), None

@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.kinds import MIXED_INKS
+from tickets.calculator.numerals import counted
 from tickets.domain.entry import standing_lines, whole_of
 from tickets.domain.jobs import colourways, heads
 from tickets.domain.jobs.colourways import GARMENT
@@ -156,7 +157,7 @@ def noted_settings(plan: Plan) -> dict[str, dict[str, str]]:
     """The settings of the parts of the sheet that somebody has noted, as they are now."""
     settings, idle = plan.story.settings, idle_now(plan)
     noted = setup.parts_noted(plan.story.sheet, plan.placement)
-    return {key: settings.get(key, {}) for key in noted if not (key.isdecimal() and int(key) in idle)}
+    return {key: settings.get(key, {}) for key in noted if counted(key, -1) not in idle}
 
 
 def standing_settings(plan: Plan, aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.domain import clock
+from tickets.domain import clock, outside
 from tickets.domain.desk import pool
 from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.entry import stamp
@@ -43,12 +43,11 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
     """
     if not text:
         return now
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
+    at = outside.moment(text)
+    if at is None:
         raise Refused(
             _("“{text}” cannot be read as a time. Write it like 2026-03-09T14:05.").format(text=text[:40]), "at"
-        ) from None
+        )
     if not 2000 <= at.year < 9000:
         raise Refused(_("“{text}” is too long ago or too far ahead to be meant.").format(text=text[:40]), "at")
     if at.tzinfo is None:

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
+from tickets.calculator.numerals import counted
 from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.screen import FREE, Life
@@ -526,7 +527,7 @@ def marks_alike(db: Database, mark: str, limit: int = 8) -> list[int]:
     asked = re.search(r"[0-9]+$", mark_key(mark))
     if asked is None or len(asked.group()) > 6:
         return []
-    number = int(asked.group())
+    number = counted(asked.group())
     rows = db.execute(
         "SELECT screen, mark_key FROM standings WHERE mark_key LIKE ? AND standing <> 'retired' ORDER BY screen",
         [f"%{number}"],
@@ -534,7 +535,7 @@ def marks_alike(db: Database, mark: str, limit: int = 8) -> list[int]:
     found = []
     for screen, key in rows:
         ending = re.search(r"[0-9]+$", key)
-        if ending is not None and int(ending.group()) == number:
+        if ending is not None and counted(ending.group()) == number:
             found.append(screen)
             if len(found) == limit:
                 break

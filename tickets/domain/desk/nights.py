@@ -6,18 +6,15 @@ import re
 from collections.abc import Iterable
 from datetime import date
 
+from tickets.domain import outside
+
 NAME = re.compile(r"shop-(\d{4}-\d{2}-\d{2})\.zip")
 
 
 def day_of(name: str) -> date | None:
     """The day of a nightly backup by the name of its file; None: it is another file."""
     found = NAME.fullmatch(name)
-    if found is None:
-        return None
-    try:
-        return date.fromisoformat(found[1])
-    except ValueError:
-        return None
+    return None if found is None else outside.day(found[1])
 
 
 def to_keep(days: Iterable[date], today: date, most_days: int, most_months: int) -> set[date]:

@@ -5,7 +5,6 @@ Pages, the command and the act that keeps a setting all read it here. To add a s
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
@@ -14,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tickets.calculator import typed, units
 from tickets.calculator.numerals import counted
-from tickets.domain import names
+from tickets.domain import names, outside
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.i18n import LANGUAGES, N_
@@ -131,8 +130,8 @@ def shifts(text: str) -> tuple[int, ...]:
     Raises Refused for anything but whole hours of one day in their order.
     """
     words = text.replace(",", " ").split()
-    hours = tuple(int(word) for word in words if word.isdecimal() and word.isascii() and len(word) < 3)
-    if not 0 < len(hours) == len(words) <= MOST_SHIFTS or hours[-1] > 23 or list(hours) != sorted(set(hours)):
+    hours = tuple(counted(word, 24) for word in words)
+    if not 0 < len(hours) <= MOST_SHIFTS or hours[-1] > 23 or list(hours) != sorted(set(hours)):
         raise Refused(_("The hours at which shifts begin, in order, such as 6 14 22; at most six."), "shifts")
     return hours
 
@@ -174,7 +173,7 @@ def _presets(name: str, given: Any) -> list[dict[str, Any]]:
 
 def _preset_rows(name: str, given: Any) -> list[list[str]]:
     try:
-        rows: Sequence[Mapping[str, Any]] = json.loads(given) if isinstance(given, str) else given
+        rows: Sequence[Mapping[str, Any]] = outside.data(given) if isinstance(given, str) else given
         return [[str(row[key]) for key in PRESET] for row in rows]
     except (ValueError, TypeError, KeyError):
         example = '[{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1}]'

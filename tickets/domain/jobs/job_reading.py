@@ -13,8 +13,8 @@ from typing import Any
 
 from tickets.calculator import several, typed, units
 from tickets.calculator.kinds import INKS
-from tickets.calculator.numerals import is_sure
-from tickets.domain import setting, usual
+from tickets.calculator.numerals import counted, is_sure
+from tickets.domain import outside, setting, usual
 from tickets.domain.jobs.job_sheet import (
     DOES,
     Art,
@@ -90,10 +90,7 @@ def _grams(value: object) -> float | None:
 def _read_due(top: TableReader) -> date:
     value = top.take("due", "2027-03-01")
     if isinstance(value, str):
-        try:
-            value = date.fromisoformat(value.strip()) if re.fullmatch(r"\d{4}-\d\d-\d\d", value.strip()) else value
-        except ValueError:
-            pass
+        value = outside.day(value) or value
     if isinstance(value, date) and not isinstance(value, datetime):
         if 1990 <= value.year <= 2199:
             return value
@@ -279,7 +276,7 @@ def _read_squeegee(table: TableReader | None) -> Squeegee | None:
     if table is None:
         return None
     hardness = table.text("hardness")
-    numbers = [int(number) for number in re.findall(r"\d+", hardness)]
+    numbers = [counted(number) for number in re.findall(r"\d+", hardness)]
     if hardness and (not numbers or any(not 30 <= number <= 100 for number in numbers)):
         table.fault("hardness", _('Shore A, 30 to 100, such as "70", or "70/90/70" for a composite.'))
     angle = table.setting("angle")

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from tickets.calculator import typed, units
-from tickets.calculator.numerals import HIGHEST
+from tickets.calculator.numerals import HIGHEST, counted
 from tickets.domain import names, setting, usual
 from tickets.domain.refusal import Fault
 from tickets.domain.separation import folded
@@ -127,7 +127,7 @@ class TableReader:
                 return int(number)
             readings: tuple[str, ...] = ()
         except units.Ambiguous as asks:
-            readings = tuple(one for one in asks.readings if one.isdigit() and low <= int(one) <= high)
+            readings = tuple(one for one in asks.readings if low <= counted(one, low - 1) <= high)
         message = _("This is a whole number from {low} to {high}.").format(low=low, high=high)
         if readings:
             message += " " + _("Is {readings} meant?").format(readings=_(" or ").join(readings))

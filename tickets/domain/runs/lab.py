@@ -214,7 +214,7 @@ def _one_colour(text: str, how: Under) -> tuple[list[Lab], Under]:
     measured = colour_file.read(text)
     if measured.faults:
         raise ValueError(" ".join(measured.faults))
-    if len({folded(one.name) for one in measured.patches if not one.name.isdecimal()}) > 1:
+    if len({folded(one.name) for one in measured.patches if counted(one.name, -1) < 0}) > 1:
         raise ValueError(_("These are patches of several names: send them as a measurement file."))
     return [one.lab for one in measured.patches], _told(measured).over(how)
 
@@ -262,7 +262,7 @@ def _station_of(patch: colour_file.Patch, said: str, stations: Mapping[int, str]
     named = [number for number, name in stations.items() if folded(name) == folded(patch.name)]
     if len(named) == 1:
         return named[0]
-    return next(iter(stations)) if len(stations) == 1 and (patch.name.isdecimal() or not patch.name) else None
+    return next(iter(stations)) if len(stations) == 1 and (counted(patch.name, -1) >= 0 or not patch.name) else None
 
 
 def _asked(form: _Form, last: str) -> Iterator[Fault]:
@@ -295,7 +295,7 @@ def last(values: Mapping[str, Any]) -> KeptReadings:
     """The readings that a repeat is to meet: those of an approval, and of the colours that nobody read then the last of
     the approvals before it."""
     now, earlier = kept(values), values.get(BEFORE, {})
-    missing = {number: one for number, one in earlier.items() if int(number) not in now.readings}
+    missing = {number: one for number, one in earlier.items() if counted(number) not in now.readings}
     then = kept(
         {
             "lab": {number: one["lab"] for number, one in missing.items()},
@@ -303,8 +303,14 @@ def last(values: Mapping[str, Any]) -> KeptReadings:
         }
     )
     under = {number: now.read_under(number) for number in now.readings}
-    under |= {int(number): one["under"] for number, one in missing.items()}
+    under |= {counted(number): one["under"] for number, one in missing.items()}
     return KeptReadings({**then.readings, **now.readings}, now.conditions, under, {**then.several, **now.several})
+
+
+def _station(key: str) -> int:
+    if (number := counted(key, -1)) < 0:
+        raise ValueError(key)
+    return number
 
 
 def kept(values: Mapping[str, Any]) -> KeptReadings:
@@ -312,14 +318,18 @@ def kept(values: Mapping[str, Any]) -> KeptReadings:
     found: dict[int, Lab] = {}
     for number, parts in (values.get("lab") or {}).items():
         try:
-            found[int(number)] = Lab(*(float(part) for part in parts))
+            found[_station(number)] = Lab(*(float(part) for part in parts))
         except (TypeError, ValueError):
             continue
     several = {}
     for number, some in (values.get("lab_readings") or {}).items():
         try:
-            several[int(number)] = tuple(Lab(*(float(part) for part in parts)) for parts in some)
+            several[_station(number)] = tuple(Lab(*(float(part) for part in parts)) for parts in some)
         except (TypeError, ValueError):
             continue
-    under = {int(number): str(text) for number, text in (values.get("lab_under") or {}).items() if number.isdecimal()}
+    under = {
+        counted(number): str(text)
+        for number, text in (values.get("lab_under") or {}).items()
+        if counted(number, -1) >= 0
+    }
     return KeptReadings(found, str(values.get(CONDITIONS) or ""), under, several)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import ADVISED
 from tickets.domain.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.domain.jobs.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
@@ -140,8 +141,8 @@ class Story:
             found.get(RUN, {}).pop("garment_lot", None)
         since: dict[int, str] = {}
         for key, part in found.items():
-            if key.isdecimal() and not same_pot(inks, self.sheet_on, self.on, int(key)):
-                since[int(key)], poured = self._poured(inks, int(key))
+            if counted(key, -1) >= 0 and not same_pot(inks, self.sheet_on, self.on, counted(key)):
+                since[counted(key)], poured = self._poured(inks, counted(key))
                 found[key] = {name: value for name, value in part.items() if name not in OF_INK} | poured
         for change in self.changes:
             name, station = change.get("field"), whole_of(change, "station") or 0
@@ -176,7 +177,7 @@ class Story:
     @property
     def inks(self) -> dict[str, dict[int, str]]:
         """Which ink each garment takes where, where they differ (`colourways.Ways`)."""
-        return {name: {int(number): ink for number, ink in some.items()} for name, some in self.ways.items()}
+        return {name: {counted(number): ink for number, ink in some.items()} for name, some in self.ways.items()}
 
     @property
     def approved_now(self) -> Mapping[str, Any] | None:
@@ -225,7 +226,7 @@ class Story:
         if not data:
             return cls()
         known = dict(data)
-        known["hung"] = {int(station): _hung(hung) for station, hung in known["hung"].items()}
+        known["hung"] = {counted(station): _hung(hung) for station, hung in known["hung"].items()}
         known["lost"] = tuple(_hung(hung) for hung in known.get("lost", ()))
         known["was_hung"] = tuple(_hung(hung) for hung in known["was_hung"])
         known["judged"] = tuple(Judged(**{**one, "reasons": tuple(one["reasons"])}) for one in known.get("judged", ()))
@@ -480,9 +481,9 @@ class Proof:
         """A sheet that was noted: what it has otherwise of the inks is a change too."""
         for key, part in (values.get("stations") or {}).items():
             for name in sorted(INK_FIELDS & set(part)):
-                was = self.poured.get((int(key), self._pot(int(key)), name), "")
+                was = self.poured.get((counted(key), self._pot(counted(key)), name), "")
                 if was != part[name]:
-                    self.ink(int(key), name, was, str(part[name]), at)
+                    self.ink(counted(key), name, was, str(part[name]), at)
 
     def _pot(self, station: int) -> str:
         return self.ways.get(self.on, {}).get(station, "")

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from tickets.calculator.numerals import counted
 from tickets.domain.entry import Entry, read_stamp, stamp, text_of, whole_of
 from tickets.domain.jobs.colourways import LOT_OF, Ways, takes
 from tickets.domain.plain import keyed, pairs
@@ -219,7 +220,7 @@ class Poured:
     def _sheet(self, values: Mapping[str, Any]) -> None:
         for part, settings in parts_of(values).items():
             if part != RUN:
-                pot = self._pot(int(part))
+                pot = self._pot(counted(part))
                 self._fill(pot, str(settings.get("bucket") or ""), str(settings.get("ink_lot") or ""))
                 continue
             for name, lot in settings.items():

@@ -740,7 +740,7 @@ def _otherwise(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
                 continue
             if was and was != now and name not in {"bucket", "ink_lot", "note"}:
                 found.append((key, name, was, now))
-    return first_seen.in_order(found, lambda one: one[1], lambda one: int(one[0]) if one[0].isdigit() else 0)
+    return first_seen.in_order(found, lambda one: one[1], lambda one: counted(one[0]))
 
 
 SET_AND_MEASURED = (

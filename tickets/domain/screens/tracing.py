@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, astuple, dataclass
 from typing import Any
 
+from tickets.calculator.numerals import counted
 from tickets.domain.entry import Entry, read_stamp, stamp, text_of, whole_of
 from tickets.domain.runs.run_trace import OF_THE_MESH, swapped
 from tickets.domain.screens.screen import Life, Stencil
@@ -71,7 +72,7 @@ class StencilLife:
     @property
     def images(self) -> tuple[int, ...]:
         """The separations on it, by number."""
-        return tuple(int(text) for text in self.separations.split())
+        return tuple(counted(text) for text in self.separations.split())
 
     @property
     def fault_list(self) -> tuple[str, ...]:
