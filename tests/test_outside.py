@@ -29,7 +29,7 @@ def test_a_number_that_names_a_thing_is_read() -> None:
 @pytest.mark.parametrize(
     "text",
     ["0000-00-00", "0001-01-01", "9999-12-31", "10000-01-01", "2026-02-31", "2026-13-01", "20260310", "2026-W10-2",
-     "2026-3-1", "٢٠٢٦-٠٣-١٠", "2026-03-1²", "today", "", "1899-12-31", "2200-01-01", "2026-03-10T10:00"],
+     "2026-3-1", "٢٠٢٦-٠٣-١٠", "2026-03-1²", "today", "", "2026-03-10T10:00"],
 )  # fmt: skip
 def test_no_day(text: str) -> None:
     assert outside.day(text) is None
@@ -37,7 +37,7 @@ def test_no_day(text: str) -> None:
 
 def test_a_day() -> None:
     assert outside.day(" 2026-03-10 ") == date(2026, 3, 10)
-    assert outside.day("1900-01-01") and outside.day("2199-12-31")
+    assert outside.day("0002-01-01") and outside.day("9998-12-31")
 
 
 @pytest.mark.parametrize(

@@ -284,7 +284,7 @@ def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:
         _check_room(folder, sum(info.file_size for info in archive.infolist()) + SPARE)
         for info in archive.infolist():
             if info.filename == ABOUT:
-                about = outside.data(archive.read(info))
+                about = _told(archive.read(info), file)
                 continue
             target = new / info.filename
             private.folder(target.parent)
@@ -292,6 +292,17 @@ def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:
                 shutil.copyfileobj(packed, out, 1 << 20)
                 out.flush()
                 os.fsync(out.fileno())
+    return about
+
+
+def _told(raw: bytes, file: Path) -> dict[str, Any]:
+    """What a backup tells of itself."""
+    try:
+        about = outside.data(raw)
+    except ValueError as error:
+        raise NotNow(_("{file} is damaged: {error}.").format(file=file, error=f"{ABOUT}: {error}")) from None
+    if not isinstance(about, dict) or "log" not in about:
+        raise NotNow(_("{file} is damaged: {error}.").format(file=file, error=ABOUT))
     return about
 
 

@@ -15,7 +15,7 @@ from typing import Any
 from tickets.calculator.numerals import counted
 
 YEARS = range(1900, 2200)
-"""Years of a day that somebody means."""
+"""Years of the days that people plan for, or look back to."""
 _NEVER = (1, 9999)
 """Years whose ends leave the calendar in another time zone."""
 LONGEST = 40
@@ -26,7 +26,7 @@ _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 def day(text: str) -> date | None:
-    """The day of `2026-03-09`, in the years that are meant; None: it is none."""
+    """The day of `2026-03-09`; None: it is none, or at an end of the calendar, which counting on leaves."""
     plain = text.strip()
     if not _DAY.fullmatch(plain):
         return None
@@ -34,7 +34,7 @@ def day(text: str) -> date | None:
         found = date.fromisoformat(plain)
     except ValueError:
         return None
-    return found if found.year in YEARS else None
+    return None if found.year in _NEVER else found
 
 
 def moment(text: str) -> datetime | None:

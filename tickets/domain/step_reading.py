@@ -127,7 +127,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case "until":
             return "T".join(sent[:2]), None  # a page sends day and time apart
         case "date":
-            if (day := outside.day(sent[0])) is None:
+            if (day := outside.day(sent[0])) is None or day.year not in outside.YEARS:
                 raise ValueError(
                     _("“{text}” cannot be read as a date. Write year-month-day, such as 2026-03-09.").format(
                         text=sent[0][:40]
