@@ -1,0 +1,123 @@
+"""Rubbish for every page, every command and every file that is read, by a seed: nothing fails, what is refused changes
+nothing, the shop stays sound. A thousand requests here, a hundred thousand by name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import rubbish
+import rubbish_commands
+import shop as shops
+
+SLICES, EACH = 40, 2_500
+"""A hundred thousand requests, each slice of them to a fresh shop."""
+
+
+def told(faults: list[str]) -> str:
+    return "\n\n".join(faults[:20])
+
+
+def test_a_thousand_requests() -> None:
+    found = rubbish.slice_of(1, 1_000)
+    assert not found.faults, told(found.faults)
+    assert sum(number for name, number in found.answers.items() if not name.startswith("plain")) == 1_000
+    assert found.answers["303"] > 50 and found.answers["422"] > 100  # forms that are taken, and that are refused
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2, 2 + SLICES))
+def test_a_hundred_thousand_requests(seed: int) -> None:
+    found = rubbish.slice_of(seed, EACH)
+    assert not found.faults, told(found.faults)
+
+
+def test_some_commands_and_files(tmp_path: Path) -> None:
+    found = rubbish_commands.run(tmp_path, 1, 40, 50)
+    assert not found.faults, told(found.faults)
+
+
+@pytest.mark.slow
+def test_three_thousand_commands_and_two_thousand_files(tmp_path: Path) -> None:
+    found = rubbish_commands.run(tmp_path, 2, 3_000, 2_000)
+    assert not found.faults, told(found.faults)
+
+
+@pytest.mark.parametrize(
+    "text", [b"not JSON", b"\xff\xfe", b"[]", b"7", b"{}", b'{"log": ', b"[" * 90_000, b'{"log": NaN}']
+)
+def test_a_backup_that_tells_rubbish_of_itself_is_damaged(folder: Path, tmp_path: Path, text: bytes) -> None:
+    import zipfile
+
+    tickets = shops.commands(folder)
+    assert tickets("backup", tmp_path / "whole.zip").exit_code == 0
+    with zipfile.ZipFile(tmp_path / "whole.zip") as whole, zipfile.ZipFile(tmp_path / "b.zip", "w") as made:
+        for name in whole.namelist():
+            made.writestr(name, text if name == "about.json" else whole.read(name))
+    answer = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "new")
+    assert answer.exit_code == 2 and "is damaged: about.json" in answer.output and not (tmp_path / "new").exists()
+
+
+class Broken(rubbish.Straight):
+    """Pages with a fault that is put in."""
+
+    def __init__(self, app, fault) -> None:
+        super().__init__(app)
+        self.fault = fault
+
+    def __call__(self, sent: rubbish.Request) -> rubbish.Answer:
+        answer = super().__call__(sent)
+        return self.fault(self.app, sent, answer)
+
+
+def writes(app, sent, answer):
+    if answer.status == 422:
+        from tickets import store
+
+        db = store.connect(app.config["FOLDER"])
+        with db.conn:
+            db.execute("UPDATE people SET name = name || 'x' WHERE id = 2")
+        db.close()
+    return answer
+
+
+def raises(app, sent, answer):
+    raise RuntimeError("planted")
+
+
+FAULTS = {
+    "a page that fails": (lambda app, sent, answer: rubbish.Answer(500, answer.headers, answer.body), "status 500"),
+    "a traceback": (
+        lambda app, sent, answer: rubbish.Answer(422, [("Content-Type", "text/html")], b"Traceback (most recent"),
+        "a traceback in the page",
+    ),
+    "what was sent as it is": (
+        lambda app, sent, answer: rubbish.Answer(200, [("Content-Type", "text/html")], b"<p><script>ouch</script>"),
+        "stands in the page as it is",
+    ),
+    "leads elsewhere": (lambda app, sent, answer: rubbish.Answer(303, [("Location", "//evil.test/")], b""), "leads to"),
+    "past the handler": (raises, "past the handler"),
+    "refused and written": (writes, "but changed ['people']"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_fault_that_is_put_in_is_found(folder: Path, name: str) -> None:
+    """The watch sees each sort of fault: rubbish that finds nothing must mean that there is nothing."""
+    fault, said = FAULTS[name]
+    with shops.pages(folder, testing=False) as app:
+        watched = rubbish.Watched(app, rubbish.Shop(app, 1, Broken(app, fault)))
+        watched.sent(
+            rubbish.Request(
+                "POST",
+                b"/sign-in",
+                (
+                    ("Host", "localhost"),
+                    ("Origin", "http://localhost"),
+                    ("Content-Type", "application/x-www-form-urlencoded"),
+                    ("Content-Length", "0"),
+                ),
+            )
+        )
+        watched.close()
+    assert said in told(watched.faults)
