@@ -135,3 +135,36 @@ DISPOSITIONS = [
     "", ";", 'form-data; name="{}"; filename="../../x"', 'form-data; name="{}"; filename="\0"',
     'form-data; name={}; filename="' + "x" * 900 + '"',
 ]  # fmt: skip
+
+FIRST_LINES = [
+    b"GET /ping HTTP/1.1", b"GET /ping HTTP/9.9", b"GET  /ping  HTTP/1.1", b"GET /ping", b"GET", b"", b"\0\0\0",
+    b"GET /ping HTTP/1.1\0", b"POST /sign-in HTTP/1.1", b"POST /view HTTP/1.0", b"PRI * HTTP/2.0",
+    b"OPTIONS * HTTP/1.1", b"CONNECT localhost:22 HTTP/1.1", b"GET http://[ HTTP/1.1",
+    b"GET http://localhost/ping HTTP/1.1", b"GET //ping HTTP/1.1", b"GET /\xff HTTP/1.1",
+    b"GET /ping?\xff HTTP/1.1", b"GET /" + b"a" * 9_000 + b" HTTP/1.1", b"GET /ping\tHTTP/1.1",
+    b" GET /ping HTTP/1.1", b"\r\n\r\nGET /ping HTTP/1.1", b"get /ping http/1.1",
+    b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03", b"GET /sign-in#x HTTP/1.1", b"GET ? HTTP/1.1",
+    b"GET /%zz%ff HTTP/1.1", "GET /² HTTP/1.1".encode(),
+]  # fmt: skip
+"""First lines of requests to a server, right and wrong."""
+HEADER_LINES = [
+    b"Host: localhost", b"Host: localhost\r\nHost: evil.test", b"Host:", b"host : localhost", b"Content-Length: 7",
+    b"Content-Length: 7\r\nContent-Length: 9", b"Content-Length: -1", "Content-Length: ²".encode(),
+    b"Content-Length: 0x7", b"Content-Length: +7", b"Content-Length: 99999999999999999999",
+    b"Content-Length: " + b"9" * 5_000, b"Content-Length: 7, 7", b"Content-Length:", b"Content-Length: 1_0",
+    b"Transfer-Encoding: chunked", b"Transfer-Encoding: chunked\r\nContent-Length: 3",
+    b"Transfer-Encoding: gzip, chunked", b"Transfer-Encoding: x", b"Transfer-Encoding: chunked, chunked",
+    b"Transfer-Encoding:\x0bchunked", b"Expect: 100-continue", b"Expect: x",
+    b"Connection: upgrade\r\nUpgrade: websocket", b"no colon", b": no name", b"X: a\r\n folded", b"X\0Y: a",
+    b"X: a\0b", b"X: \xff", b"X: " + b"y" * 300_000, b"Origin: http://localhost", b"Cookie: shop=\xff\x00",
+    b"Content-Type: multipart/form-data; boundary=" + b"x" * 5_000, b"X-Forwarded-For: [", b"Content_Length: 7",
+    b"Range: bytes=0-,0-,0-", b"X: a\nY: b", b"X: a\rY: b",
+]  # fmt: skip
+"""Lines behind it, right and wrong."""
+ENDS = [
+    b"", b"name=x&", b"a" * 9, b"7\r\nname=x&\r\n0\r\n\r\n", b"ffffffffffffffffff\r\nx", b"-1\r\nx\r\n0\r\n\r\n",
+    "²\r\nx".encode(), b"7;a=b\r\nname=x&\r\n0\r\nX: y\r\n\r\n", b"1\r\nab\r\n0\r\n\r\n", b"g\r\n",
+    b"0\r\n\r\nGET /ping HTTP/1.1\r\nHost: x\r\n\r\n", b"\0" * 4_000, b"0x7\r\nname=x&\r\n0\r\n\r\n",
+    b"7" * 20_000,
+]  # fmt: skip
+"""What comes behind the empty line."""

@@ -49,6 +49,7 @@ from tickets.store import jobs as stored_jobs
 from tickets.store import people as stored_people
 from tickets.store.jobs import Saved
 from tickets.store.screens import Screen
+from web import connections
 
 PEOPLE = {
     "Ada Holm": ("screen room", "4711"),
@@ -249,6 +250,7 @@ def serving(app: Flask) -> Iterator[str]:
     from waitress.server import create_server
 
     made: Any = create_server(app, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
+    connections.watch(made)
     thread = threading.Thread(target=made.run, daemon=True)
     thread.start()
     yield f"http://{HOST}:{made.effective_port}"

@@ -32,6 +32,29 @@ def test_a_hundred_thousand_requests(seed: int) -> None:
     assert not found.faults, told(found.faults)
 
 
+@pytest.mark.parametrize(
+    "head",
+    [b"Content-Length: " + b"9" * 5_000, b"Content-Length: \xb2", b"X\0Y: z", b"no colon"],
+)
+def test_a_head_that_cannot_be_read_is_answered(server: str, head: bytes, caplog: pytest.LogCaptureFixture) -> None:
+    send = rubbish.Wire(server)
+    for first in (b"GET /ping HTTP/1.1", b"GET http://[ HTTP/1.1"):
+        answer = send(rubbish.Request("", b"", body=b"\r\n".join([first, b"Host: localhost", head, b"", b""])))
+        assert answer.status == 400, (first, head)
+    assert not [one for one in caplog.records if one.levelname == "ERROR"]
+
+
+def test_a_hundred_requests_over_the_wire() -> None:
+    found = rubbish.over_the_wire(1, 100)
+    assert not found.faults, told(found.faults)
+
+
+@pytest.mark.slow
+def test_four_thousand_requests_over_the_wire() -> None:
+    found = rubbish.over_the_wire(2, 4_000)
+    assert not found.faults, told(found.faults)
+
+
 def test_some_commands_and_files(tmp_path: Path) -> None:
     found = rubbish_commands.run(tmp_path, 1, 40, 50)
     assert not found.faults, told(found.faults)

@@ -9,6 +9,9 @@ from __future__ import annotations
 import time
 from typing import Any
 
+from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser, ParsingError
+
 LIMITS: dict[str, Any] = {
     "threads": 12,
     "connection_limit": 500,
@@ -27,11 +30,31 @@ EVERY = 0.25
 """Seconds after which it is looked at again, at the earliest."""
 
 
+class Head(HTTPRequestParser):  # type: ignore[misc,unused-ignore]
+    """The head of a request. What Python cannot read of it (a length of thousands of digits, `http://[`) is answered
+    like all else that is none: waitress would end the connection without a word, and log an error of its own."""
+
+    def parse_header(self, header_plus: bytes) -> None:
+        """Reads it. Raises what waitress answers with 400 or 501."""
+        try:
+            super().parse_header(header_plus)
+        except ValueError as error:
+            raise ParsingError("The request cannot be read") from error
+
+
+class Connection(HTTPChannel):  # type: ignore[misc,unused-ignore]
+    """A connection, each request of which begins with such a head."""
+
+    parser_class = Head
+
+
 def watch(server: Any) -> None:
-    """Has the server (waitress, one socket or several) look after its connections as it goes on."""
+    """Has the server (waitress, one socket or several) look after its connections as it goes on, and answer whatever
+    comes over them."""
     each = [one for one in _map(server).values() if hasattr(one, "active_channels")]
     for one in each:
         one.readable = _Watched(one)
+        one.channel_class = Connection
 
 
 def _map(server: Any) -> dict[int, Any]:
