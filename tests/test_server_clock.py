@@ -137,6 +137,19 @@ def test_a_clock_called_right_is_asked_about_again_when_it_moves_again(app: Any,
     assert TOLD in shops.signed_in(phone, "Ada Holm").get("/desk").text
 
 
+def test_what_is_logged_after_an_answer_is_what_the_clock_is_held_against(
+    app: Any, db: Database, code: str, clock: Clock
+) -> None:
+    clock.now += LONGEST_REST * 2
+    answer(app, "right", clock)
+    for days in (50, 50, 0):  # a shop that goes on
+        clock.now += timedelta(days=days)
+        assert note(shops.signed_in(shops.phone_of(app), "Ada Holm"), code).status_code == 303
+    assert saved(db) == sorted(set(saved(db)))
+    clock.now -= timedelta(days=20)
+    assert note(shops.signed_in(shops.phone_of(app), "Ada Holm"), code).status_code == 503
+
+
 def test_a_clock_called_wrong_waits_and_says_so(app: Any, db: Database, code: str, clock: Clock) -> None:
     true = clock.now
     clock.now -= timedelta(days=30)
