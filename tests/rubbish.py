@@ -410,7 +410,10 @@ class Shop:
         self.plain.append((sent, answer))
         if answer.status == 303 and "/sign-in" in answer.header("Location"):
             self.cookies.pop(role, None)
-        text = text_of(answer)
+        self.learn(text_of(answer), path, role)
+
+    def learn(self, text: str, path: str, role: str) -> None:
+        """What a page leads to, and its forms: those of an answer ask what no page asks at first."""
         page = Page(text, path)
         for link in page.links:
             self.links[role][alike(link)] = link
@@ -988,6 +991,8 @@ class Watched:
         except (UnicodeDecodeError, OSError) as error:
             wrong.append(f"no text: {error}")
             text = ""
+        if one.method == "POST" and answer.status in (200, 409, 422):
+            self.rubbish.learn(text, one.target.decode("latin-1"), one.role)
         if "Traceback (most recent" in text:
             wrong.append("a traceback in the page")
         if "<script>ouch" in text or "49" == text.strip():

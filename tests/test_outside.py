@@ -123,3 +123,13 @@ def test_a_time_at_the_end_of_the_calendar_comes_back_beside_its_field(
 ) -> None:
     answer = lead.post(f"/screens/{bench.frame()}/note", data={"note": "x", "at": at, "entry": shops.fresh()})
     assert answer.status_code == 422 and "cannot be read as a time" in answer.text
+
+
+def test_jobs_are_looked_for_by_what_was_typed_however_long_and_whatever_it_holds(
+    lead: FlaskClient, bench: shops.Shop
+) -> None:
+    bench.job(title="Half-price totes, 50 % off_")
+    for text, found in (("50 % off", True), ("f_", True), ("%", True), ("5%0", False), ("50_%", False), ("!", False)):
+        assert ("Half-price totes" in lead.get("/jobs", query_string={"q": text}).text) is found, text
+    for text in ("[" * 60_000, "%" * 2_000, "a" * 1_001):
+        assert lead.get("/jobs", query_string={"q": text}).status_code == 200

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -346,13 +347,21 @@ def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, 
     return [JobLine(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
 
 
+LONGEST_SEARCH = 1_000
+"""Characters that are looked for: no job has more to be found by (and SQLite fails from 50,000 on)."""
+
+
 def search(db: Database, text: str, limit: int = 50) -> list[JobLine]:
-    """Jobs, open or closed, whose customer's number or code is `text`, then those that hold it in title or customer."""
+    """Jobs, open or closed, whose customer's number or code is `text`, then those that hold it in title or customer,
+    as it stands: its `%` and `_` mean themselves."""
+    if len(text) > LONGEST_SEARCH:
+        return []
     plain = text.strip().replace("-", "").replace(" ", "").upper()
-    like = f"%{text.strip()}%"
+    like = "%" + re.sub("([%_!])", r"!\1", text.strip()) + "%"
     rows = db.execute(
         f"SELECT {_LINE} FROM jobs "
-        "WHERE reference = ? OR code = ? OR reference LIKE ? OR title LIKE ? OR customer LIKE ? "
+        "WHERE reference = ? OR code = ? OR reference LIKE ? ESCAPE '!' "
+        "OR title LIKE ? ESCAPE '!' OR customer LIKE ? ESCAPE '!' "
         "ORDER BY (reference = ? OR code = ?) DESC, due DESC, id DESC LIMIT ?",
         [text.strip(), plain, like, like, like, text.strip(), plain, limit],
     ).fetchall()
