@@ -166,7 +166,7 @@ def charts() -> Iterator[str]:
 
 
 def kept() -> Iterator[str]:
-    for name in ("tickets-2026-03-02.zip", "2026-03-02", "x", "tickets-2026-13-02.zip", ""):
+    for name in ("shop-2026-03-02.zip", "2026-03-02", "x", "shop-2026-13-02.zip", ""):
         yield f"“{name}”: {nights.day_of(name)}"
     days = [MONDAY - timedelta(days=number) for number in range(0, 150, 3)]
     for most_days, most_months in ((14, 12), (1, 0), (0, 3), (30, 2)):

@@ -113,6 +113,22 @@ def test_the_settings_and_what_limits_are_called() -> None:
     same_as_read("tables_settings", settings())
 
 
+FILES = {
+    ("uses", "n_per_cm"): ("uses,n_per_cm\n0,26\n5,24\n20,23.1\n60,22\n",
+    "uses;n_per_cm;note\n0;26,5;a\n\n5;24,0;b\n9;23,0;c\n", "uses,n_per_cm\n0,26,1\n"),
+    ("s", "c"): ("s,c\n0,25\n20,95\n40,130\n60,150\n80,162\n100,168\n",
+    "s\tf\n0\t77\n20\t203\n40\t266\n60\t302\n80\t324\n", "s,c,f\n0,25,77\n",
+                 "s,c\n0,25\n0,95\n", "s,c\n0,25\n10,x\n", "s,c\n"),
+    ("uses", "ended"): ("uses,ended\n10,1\n20,1\n30,1\n40,1\n50,1\n60,0\n", "uses,ended,entered\n10,1,0\n20,2,5\n",
+    "\ufeffuses,ended\n30,1\n"),
+}  # fmt: skip
+"""Files by the columns that a calculation asks: right ones, with other marks, and wrong ones."""
+
+
+def example(asked: catalogue.Input, system: str = "metric") -> str:
+    return FILES[asked.columns][0] if asked.kind == "table" else asked.such_as(system)
+
+
 def calculations() -> Iterator[str]:
     for name, one in catalogue.CATALOGUE.items():
         yield f"== {name}"
@@ -120,16 +136,16 @@ def calculations() -> Iterator[str]:
             yield f"  {in_one(asked)}; {asked.option}; {asked.such_as('us')}"
         yield f"  {in_one(one.labels)}"
         for system in ("metric", "us"):
-            texts = {asked.name: asked.such_as(system) for asked in one.inputs}
+            texts = {asked.name: example(asked, system) for asked in one.inputs}
             yield from (f"  {line}" for line in worked(name, texts, system))
-            needed = {asked.name: asked.such_as(system) for asked in one.inputs if asked.required}
+            needed = {asked.name: example(asked, system) for asked in one.inputs if asked.required}
             if needed != texts:
                 yield from (f"  needed {line}" for line in worked(name, needed, system))
         for asked in one.inputs:
-            texts = {other.name: other.example for other in one.inputs}
-            for text in ("", "0", "-1", "1e9 x", *(choice for choice in asked.choices)):
+            texts = {other.name: example(other) for other in one.inputs}
+            for text in ("", "0", "1e9 x", *asked.choices, *FILES.get(asked.columns, ())):
                 told = " | ".join(worked(name, {**texts, asked.name: text}, "metric", short=True))
-                yield f"  {asked.name}=“{text}”: {told}"
+                yield f"  {asked.name}=“{text[:40]!r}”: {told}"
 
 
 def worked(name: str, texts: dict[str, str], system: str, short: bool = False) -> list[str]:
