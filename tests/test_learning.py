@@ -27,10 +27,11 @@ from tickets.domain.jobs.job import Station, read
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.runs import lab
+from tickets.domain.runs.comparison import ColourOf
 from tickets.domain.screens.readings import Lesson, MeshLife
 from tickets.domain.spec import Row, Spec, shipped
+from tickets.queries import colour, ink, learning, mesh_lives, run_plan, screen_steps, sound, target, tickets
 from tickets.queries import find as find_now
-from tickets.queries import ink, learning, mesh_lives, run_plan, screen_steps, sound, target, tickets
 from tickets.store import jobs, readings, writing
 from tickets.store import spec as spec_rows
 
@@ -927,11 +928,10 @@ def two_runs(the_shop: Shop) -> tuple[Shop, jobs.Saved, str]:
     return the_shop, saved, code
 
 
-def compared(the_shop: Shop, number: int) -> list[learning.ColourOf]:
+def compared(the_shop: Shop, number: int) -> list[ColourOf]:
     plan = run_plan.plan(the_shop.db, number)
-    return learning.colour_against_approved(
-        the_shop.db, plan, target.against(the_shop.db, plan.job, plan.run.placement, plan.run).run
-    )
+    met = target.against(the_shop.db, plan.job, plan.run.placement, plan.run).run
+    return colour.against_approved(the_shop.db, plan.job, plan.run, met)
 
 
 def test_a_print_is_held_against_the_approved_one(two_runs: tuple[Shop, jobs.Saved, str]) -> None:

@@ -21,9 +21,8 @@ from tickets.actions import jobs, places
 from tickets.domain.jobs import job as sheets
 from tickets.domain.screens import frames
 from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
-from tickets.queries import boards, find
+from tickets.queries import board_words, boards, find
 from tickets.store import entries, printed
-from web import boards as web_boards
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -192,7 +191,7 @@ def test_every_line_of_what_is_to_be_done_names_its_act(app: Any, logged: tuple[
         for standing, step in (*boards.STAGES, (Standing.KEPT, "clean")):
             then = step if step in logged else frames.next_step(standing, logged) or step
             for number in (1, 4):
-                text = web_boards.to_do_words(boards.Stage(str(standing), then, number))
+                text = board_words.to_do_words(boards.Stage(str(standing), then, number))
                 assert str(number) in text and len(text.replace(str(number), "").split()) >= 2, (standing, then, text)
 
 

@@ -29,8 +29,8 @@ from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Row
 from tickets.domain.stages import Standing
 from tickets.queries import at_press, find, run_plan, sound
+from tickets.queries.print_order import place_said
 from tickets.store import entries, jobs, runs
-from web.run_words import place_said
 
 
 @pytest.fixture

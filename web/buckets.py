@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import buckets as buckets_acts
-from tickets.domain.bucket import Bucket, hours_past
+from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry
 from tickets.domain.posted import form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.domain.steps import BUCKET_KINDS, BUCKET_STEPS
-from tickets.i18n import gettext as _
-from tickets.i18n import ngettext
 from tickets.queries import find
+from tickets.queries import said as said_now
 from tickets.store import buckets, entries
 from web import log
 from web.steps import WHYS
@@ -26,11 +24,11 @@ from web.support import (
     confirm_once,
     faults_by_field,
     form_lists,
-    local_time,
     new_entry_id,
     not_by_enter,
     one_of,
     page,
+    reader,
     row_number,
 )
 
@@ -38,27 +36,6 @@ bp = Blueprint("buckets", __name__)
 
 PAGE = 50
 STEPS = ("use", "test", "discard", "note")
-
-
-def clock(bucket: Bucket, now: datetime) -> tuple[str, str]:
-    """How long a bucket is good, in words, and how bad that is (ok, caution, unknown)."""
-    if bucket.discarded_at:
-        return _("discarded {when}").format(when=local_time(bucket.discarded_at)), "unknown"
-    if not bucket.good_until:
-        return _("no time limit"), "ok"
-    hours = -hours_past(bucket, now)
-    span = _span(abs(hours))
-    if hours < 0:
-        return _("expired {span} ago ({when})").format(span=span, when=local_time(bucket.good_until)), "caution"
-    return _("good for another {span} (until {when})").format(span=span, when=local_time(bucket.good_until)), "ok"
-
-
-def _span(hours: float) -> str:
-    if hours < 1:
-        return _("{minutes} min").format(minutes=int(hours * 60))
-    if hours < 48:
-        return _("{hours} h").format(hours=int(hours))
-    return ngettext("{days} day", "{days} days", int(hours / 24)).format(days=int(hours / 24))
 
 
 @bp.get("/buckets")
@@ -74,7 +51,7 @@ def every() -> Response:
     rows = rows[:PAGE] if old else rows
     return page(
         "buckets/list.html",
-        rows=[(bucket, clock(bucket, g.now)) for bucket in rows],
+        rows=[(bucket, said_now.clock(reader(), bucket)) for bucket in rows],
         kinds=dict(BUCKET_KINDS),
         old=old,
         more=more,
@@ -130,7 +107,7 @@ def _page(
     values: Mapping[str, Any] | None = None,
     faults: Mapping[str, str] | None = None,
 ) -> Response:
-    said, level = clock(one, g.now)
+    said, level = said_now.clock(reader(), one)
     first = _first(one, level)
     return page(
         "buckets/bucket.html",

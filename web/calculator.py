@@ -26,7 +26,6 @@ from tickets.calculator.catalogue import (
     compute,
 )
 from tickets.calculator.numerals import counted
-from tickets.domain.code import shown
 from tickets.domain.limits import called
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
@@ -37,7 +36,7 @@ from tickets.queries import find as find_now
 from tickets.queries import run_plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, places
-from web.support import ToldFault, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
+from web.support import ToldFault, actor, answered, faults_by_field, fold_digits, form_lists, page
 
 bp = Blueprint("calculator", __name__)
 
@@ -186,8 +185,6 @@ def calculated(
         faults=faults,
         called=called,
         kept_now=request.args.get("kept") == "yes",
-        new_entry=new_entry_id,
-        shown=shown,
     )
 
 

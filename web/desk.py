@@ -26,7 +26,7 @@ from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.mesh_lives import mesh_lives
 from tickets.queries.shop_rules import the_spec
 from web import charts
-from web.boards import DAYS, desk_pages, due_words
+from web.boards import DAYS, desk_pages
 from web.charts import Axis, LevelLine, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
@@ -63,7 +63,6 @@ def short() -> Response:
         choices=DAYS,
         span_words=span_words,
         idle_words=idle_words,
-        due_words=due_words,
     )
 
 

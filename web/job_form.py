@@ -17,7 +17,6 @@ from tickets.calculator.kinds import INKS
 from tickets.calculator.numerals import counted
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
-from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import DOES, Job
 from tickets.domain.overtaken import Overtaken
@@ -529,7 +528,6 @@ def form_page(
         toml_asked=toml_asked,
         overtaken=overtaken,
         seen=0 if saved is None else saved.version if overtaken else _seen(saved),
-        shown=shown,
     )
 
 

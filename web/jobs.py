@@ -13,7 +13,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import jobs as jobs_acts
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
-from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
 from tickets.domain.papers.ticket import caution_keys
@@ -24,12 +23,15 @@ from tickets.domain.runs.run import STATES
 from tickets.i18n import gettext as _
 from tickets.queries import find, job_now, repeats, run_plan
 from tickets.queries.job_now import JobNow, PlacementNow
+from tickets.queries.phase import state_of
+from tickets.queries.print_order import carriers
+from tickets.queries.run_opening import Opening, opening, ready
+from tickets.queries.run_setup import said_ahead
 from tickets.store import jobs as store
 from tickets.store import places, runs
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
-from web.run_words import Opening, carriers, opening, ready, said_ahead, state_of
-from web.support import actor, faults_by_field, form_lists, page, set_doing
+from web.support import actor, faults_by_field, form_lists, page, reader, set_doing
 
 bp = Blueprint("jobs", __name__)
 
@@ -46,11 +48,11 @@ def listed() -> Response:
     text = request.args.get("q", "").strip()
     if text:
         found = store.search(g.db, text, PER_PAGE)
-        return page("jobs/jobs.html", lines=found, q=text, closed=False, after=None, today=today(), shown=shown)
+        return page("jobs/jobs.html", lines=found, q=text, closed=False, after=None, today=today())
     after = _after(request.args.get("after", ""))
     found = store.listed(g.db, after, PER_PAGE + 1, closed)
     more = f"{found[PER_PAGE - 1].due},{found[PER_PAGE - 1].id}" if len(found) > PER_PAGE else None
-    return page("jobs/jobs.html", lines=found[:PER_PAGE], q="", closed=closed, after=more, today=today(), shown=shown)
+    return page("jobs/jobs.html", lines=found[:PER_PAGE], q="", closed=closed, after=more, today=today())
 
 
 def _after(text: str) -> tuple[str, int] | None:
@@ -94,7 +96,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         now,
         tuple(_placement_shown(saved, one, said, names) for one in now.placements),
         tuple((run, _run_state(run)) for run in now.runs),
-        opening(saved, now.short, presses, busy, now.under_way),
+        opening(g.db, saved, now.short, presses, busy, now.under_way),
         names,
         said_remarks(saved.sheet, saved, aims),
         caution_keys(saved.sheet),
@@ -107,7 +109,6 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         it=shown_now,
         faults=faults_by_field(refused),
         said=request.args.get("said", ""),
-        shown=shown,
     )
 
 
@@ -120,12 +121,12 @@ def _placement_shown(
         {
             "row": row,
             "facts": [*row.settings, *said[f"{at}.station[{row.station.number}]"]],
-            "screens": carriers(row.asked.separation, names, open_for) if row.asked is not None else [],
+            "screens": carriers(g.db, row.asked.separation, names, open_for) if row.asked is not None else [],
         }
         for row in one.rows
     ]
     facts = [*said[at], *one.settings]
-    return {"now": one, "facts": facts, "rows": rows, **ready(saved, one.number)}
+    return {"now": one, "facts": facts, "rows": rows, "screens": ready(g.db, saved, one.number, g.now)}
 
 
 def ahead_of(found: Iterable[repeats.ToDiffer]) -> list[dict[str, Any]]:
@@ -133,7 +134,7 @@ def ahead_of(found: Iterable[repeats.ToDiffer]) -> list[dict[str, Any]]:
     return [
         {"name": one.placement.name, "origin": one.origin, "against": one.against, "said": said}
         for one in found
-        for said in [said_ahead(one)]
+        for said in [said_ahead(one, reader().system)]
         if said.lines or said.small
     ]
 
@@ -223,7 +224,6 @@ def again_page(
         faults=faults_by_field(refused),
         values=values or {},
         ahead=ahead_of(repeats.to_come(g.db, saved, g.now, again=True)),
-        shown=shown,
     )
 
 

@@ -23,7 +23,6 @@ from tickets.calculator.verdict import Verdict, judge
 from tickets.domain.jobs import mesh_advice
 from tickets.domain.posted import Form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
-from tickets.domain.runs import lab
 from tickets.domain.screens.readings import WORN_OUT
 from tickets.domain.steps import CAUSES, FAULTS
 from tickets.i18n import N_, ngettext
@@ -33,7 +32,7 @@ from tickets.queries import ink as ink_now
 from tickets.queries import learning as learning_now
 from tickets.queries import mesh_lives as mesh_lives_now
 from tickets.queries.shop_rules import the_spec
-from tickets.store import jobs, people, places, readings, runs, screens
+from tickets.store import jobs, people, places, readings, screens
 from web import charts
 from web.changes import past
 from web.charts import Axis, LevelLine, Series
@@ -425,19 +424,4 @@ def weigh(code: str) -> AnyResponse:
     return redirect(f"/jobs/{saved.code}/ink#p{placement}s{station}", code=303)
 
 
-# Colour -------------------------------------------------------------------------------------------------------------
-
-
-def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
-    """The readings of a run's first print beside the approved ones; None where nobody read any, or approved it yet."""
-    if not plan.story.approved_now:
-        return None
-    found = learning_now.colour_against_approved(g.db, plan, approved)
-    own = lab.kept(plan.story.approved_now)
-    if not found and not own.readings:
-        return None
-    names = {station.number: station.separation for station in plan.placement.stations}
-    return {"rows": found, "own": own, "names": names, "approved": approved}
-
-
-__all__ = ["bp", "colour_panel", "exposure_note", "job_panel", "tension_panel"]
+__all__ = ["bp", "exposure_note", "job_panel", "tension_panel"]

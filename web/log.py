@@ -13,10 +13,8 @@ from tickets.domain.code import shown
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.person import MANAGES
 from tickets.domain.refusal import Refused
-from tickets.domain.screens.screen import Life
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
-from tickets.queries.screen_steps import moved_on
 from tickets.store import codes, entries, jobs, people, places
 from web.steps import WHYS
 from web.support import PATHS, faults_by_field, one_of, page, reader, row_number, zone
@@ -104,11 +102,6 @@ def _read_ahead(db: Database, found: Sequence[Entry], about: bool) -> None:
     if about:
         things = [(kind, getattr(entry, kind)) for entry in found for kind in ("screen", "bucket", "job")]
         codes.current_ahead(db, [(kind, number) for kind, number in things if number is not None])
-
-
-def seen_at(life: Life, where: str) -> str:
-    """Where a screen lies, in the words given, or was last seen when it was worked on since; empty: nobody noted it."""
-    return _("last seen {place}").format(place=where) if where and moved_on(life) else where
 
 
 def _about(db: Database, entry: Entry, known: dict[tuple[str, int], tuple[str, str] | None]) -> tuple[str, str] | None:

@@ -10,7 +10,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import printing as printing_acts
 from tickets.calculator.numerals import counted
-from tickets.domain.code import shown
 from tickets.domain.papers.ticket import address_fault
 from tickets.domain.posted import Form
 from tickets.domain.refusal import Refused
@@ -47,7 +46,6 @@ def overview() -> Response:
         tags=",".join(row["code"] for row in behind if row["kind"] != "job"),
         outdated=tickets.outdated_jobs(g.db),
         address=g.settings["address"],
-        shown=shown,
     )
 
 
@@ -184,5 +182,4 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         warning=fault,
         earlier=earlier[:20],
         kinds=KINDS,
-        shown=shown,
     )

@@ -6,7 +6,6 @@ from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import run_papers
-from tickets.domain.code import shown
 from tickets.domain.papers.ticket import address_fault
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
@@ -83,5 +82,4 @@ def _page(number: int, what: str, refused: Refused | None = None) -> Response:
         warning=fault,
         earlier=printed.of_run(g.db, plan.job.code, number)[:20],
         kinds=KINDS,
-        shown=shown,
     )

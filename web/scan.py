@@ -26,7 +26,7 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
 from web import doing as doing_web
-from web.runs import at_press_page
+from web.at_press import at_press_page
 from web.screens import screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.stocktake import stocktake_scan

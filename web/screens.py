@@ -177,7 +177,7 @@ def where_of(db: Database, life: Life) -> tuple[str, str]:
             return "", ""
         said = _("missing since the stock-take of {place}, {day}")
         return said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}"
-    return log.seen_at(life, place.name), f"/places/{place.code}"
+    return screen_steps.seen_at(life, place.name), f"/places/{place.code}"
 
 
 def mesh_facts(life: Life) -> list[tuple[str, str, str]]:

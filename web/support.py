@@ -37,9 +37,9 @@ from tickets.domain.refusal import Refused
 from tickets.domain.steps import Field
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
+from tickets.queries import board_words, shop_rules
 from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
-from tickets.queries import shop_rules
 from tickets.store import entries
 from tickets.store.people import Person
 
@@ -530,6 +530,11 @@ def local_at(text: str) -> str:
     return text if at is None or at.tzinfo is None else f"{at.astimezone(zone()):%Y-%m-%dT%H:%M}"
 
 
+def due_words(due: str) -> str:
+    """A due day as it is said on a board: today, tomorrow, or how many days are left."""
+    return board_words.due_words(reader(), due)
+
+
 def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
@@ -593,10 +598,11 @@ def install(app: Flask) -> None:
     app.jinja_env.globals.update(
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        is_bare=typed_units.is_bare,
+        is_bare=typed_units.is_bare, due_words=due_words,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
-        short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
-        static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
+        short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
+        page_exists=page_exists, static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows,
+        mesh_parts=mesh_parts,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),

@@ -12,13 +12,12 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.refusal import NotFound
 from tickets.i18n import gettext as _
-from tickets.queries import find
+from tickets.queries import find, said
 from tickets.queries import trace as traces
 from tickets.store import buckets, codes, desk, jobs, screens
-from web.boards import due_words
-from web.buckets import clock
 from web.desk import desk_page
 from web.files import csv_answer
+from web.support import reader
 
 bp = Blueprint("trace", __name__)
 
@@ -47,9 +46,8 @@ def trace_start() -> AnyResponse:
         "trace_start.html",
         404 if asked and not hits else 200,
         hits=hits,
-        open=[(one, clock(one, g.now)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
+        open=[(one, said.clock(reader(), one)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
         next_up=traces.next_uses(g.db, open_ones),
-        due_words=due_words,
         asked=asked,
         fault=nothing.format(text=asked[:60]) if asked and not hits else "",
     )

@@ -16,27 +16,17 @@ from sqlite_utils import Database
 from tickets.actions.posting import line
 from tickets.domain import steps
 from tickets.domain.code import NoCode, read, shown
-from tickets.domain.entry import Entry, read_stamp, standing_lines, text_of
+from tickets.domain.entry import Entry, read_stamp
 from tickets.domain.person import Actor
 from tickets.domain.posted import Form
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.runs.run import Story
-from tickets.domain.stages import MOVES, Standing
 from tickets.i18n import gettext as _
-from tickets.store import entries, screens
+from tickets.queries.came_off import SaidOfScreen, lying
+from tickets.store import screens
 
 FIELDS = {"then": dict(steps.THEN), "condition": dict(steps.CONDITIONS)}
 """What is asked of a screen that comes off, each with its choices."""
-ANEW = frozenset({"stretch", "coat", "image", "strip", "hang", "retire"})
-"""Steps after which a screen is not the one that came off any more."""
-
-
-@dataclass(frozen=True, slots=True)
-class SaidOfScreen:
-    """`then` and `condition` of one screen, or of all; empty: nobody said."""
-
-    then: str = ""
-    condition: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,20 +39,6 @@ class Picks:
     def of(self, screen: int) -> SaidOfScreen:
         """What was said of this screen by itself."""
         return self.each.get(screen, SaidOfScreen())
-
-
-@dataclass(frozen=True, slots=True)
-class Lying:
-    """A screen that came off in this run before and carries the same stencil still: what was said of it then.
-
-    `free`: nobody decided what becomes of it, or a pause kept it for the run alone; what is said of all holds for it.
-    """
-
-    screen: screens.Screen
-    station: int
-    said: SaidOfScreen
-    paused: bool
-    free: bool
 
 
 def own_fields(form: Form) -> list[str]:
@@ -124,30 +100,6 @@ def pull_lines(
         off = max(at, read_stamp(screen.life.last_at)) if screen and screen.life.last_at else at
         lines.append(line(actor, "pull", off, now, values, screen=hung.screen, run=run))
     return lines
-
-
-def lying(db: Database, run: int, story: Story) -> list[Lying]:
-    """The screens that came off in a run, at a pause or swapped, and lie there still as they came off; in print
-    order."""
-    hanging = {hung.screen for hung in story.hung.values()}
-    stations = {hung.screen: hung.station for hung in story.was_hung if hung.screen not in hanging}
-    found = []
-    for number, station in stations.items():
-        screen = screens.get(db, number)
-        stencil = screen.life.stencil if screen else None
-        if screen is None or stencil is None or screen.life.standing not in MOVES["decide"][0]:
-            continue
-        since: list[Entry] = []
-        for entry in standing_lines(entries.of(db, "screen", number)):
-            since = [entry] if entry.step == "pull" else [*since, entry]
-        if not since or since[0].step != "pull" or since[0].run != run or ANEW & {one.step for one in since}:
-            continue  # another run had it since, or it is not the same stencil any more
-        pull, life = since[0].values, screen.life
-        kept = text_of(pull, "for")
-        free = not life.decided or bool(kept and life.keep_for == kept)
-        said = SaidOfScreen("" if kept else text_of(pull, "then"), stencil.condition or text_of(pull, "condition"))
-        found.append(Lying(screen, station, said, "why" not in pull, free and life.standing is Standing.KEPT))
-    return sorted(found, key=lambda one: one.station)
 
 
 def finish_lines(

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
 from tickets.calculator import units
-from tickets.domain.entry import stamp
+from tickets.domain.entry import Entry, stamp
 from tickets.domain.refusal import NotNow
+from tickets.domain.screens.tracing import StencilLife
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import kept_files
 from tickets.queries.table_file import (
+    LEFT_OUT,
     Clock,
     Column,
     Table,
@@ -24,6 +26,7 @@ from tickets.queries.table_file import (
     column_lines,
     csv_file,
     json_lines,
+    lines_of,
     safe_cell,
     timed,
 )
@@ -35,30 +38,42 @@ __all__ = [
 ]  # fmt: skip
 
 LIFE = (
-    Column("mesh", N_("Which of the screen’s meshes, counted from 1")),
-    Column("mesh_count", N_("Its count, as labelled")),
-    Column("stencil", N_("Which of the mesh’s stencils, counted from 1")),
-    Column("begun_at", N_("Begun: its first coat, or when it was first seen"), "time"),
-    Column("images", N_("What was on it"), many=True),
-    Column("separations", N_("The same by their numbers in the file “separations”"), many=True),
-    Column("bucket", N_("Code of the bucket of its last coat")),
-    Column("preset", N_("How it was coated")),
-    Column("coated_at", N_("Last coat"), "time"),
-    Column("exposed_at", N_("Exposed"), "time"),
-    Column("exposure_unit", N_("The exposure unit")),
-    Column("exposure_s", N_("Exposure time"), "s"),
-    Column("exposure_units", N_("Exposure by the integrator"), "units"),
-    Column("washed_at", N_("Last washout"), "time"),
-    Column("washout", N_("Its result: good or fault")),
-    Column("step_held", N_("Solid step held on the step wedge")),
-    Column("checked_at", N_("Last check on the light table"), "time"),
-    Column("check", N_("Its result: good or fault")),
-    Column("faults", N_("Faults seen at washout and check"), many=True),
-    Column("left_out", N_("Steps that the shop logs, left out for this stencil"), many=True),
-    Column("ready_at", N_("Ready for the press"), "time"),
-    Column("impressions", N_("Impressions of this stencil")),
-    Column("ended_at", N_("Reclaimed, or gone with its mesh; empty: still on"), "time"),
-    Column("turnaround_h", N_("From its first coat to its end"), "h"),
+    Column("mesh", N_("Which of the screen’s meshes, counted from 1"), of=lambda one: one.row.mesh),
+    Column("mesh_count", N_("Its count, as labelled"), of=lambda one: one.row.mesh_label),
+    Column("stencil", N_("Which of the mesh’s stencils, counted from 1"), of=lambda one: one.row.number),
+    Column("begun_at", N_("Begun: its first coat, or when it was first seen"), "time", of=lambda one: one.row.begun_at),
+    Column("images", N_("What was on it"), many=True, of=lambda one: one.images),
+    Column(
+        "separations",
+        N_("The same by their numbers in the file “separations”"),
+        many=True,
+        of=lambda one: list(one.row.images),
+    ),
+    Column("bucket", N_("Code of the bucket of its last coat"), of=lambda one: one.bucket),
+    Column("preset", N_("How it was coated"), of=lambda one: one.row.preset),
+    Column("coated_at", N_("Last coat"), "time", of=lambda one: one.row.coated_at),
+    Column("exposed_at", N_("Exposed"), "time", of=lambda one: one.row.exposed_at),
+    Column("exposure_unit", N_("The exposure unit"), of=lambda one: one.row.exposure_unit),
+    Column("exposure_s", N_("Exposure time"), "s", of=lambda one: one.row.exposure_s),
+    Column("exposure_units", N_("Exposure by the integrator"), "units", of=lambda one: one.row.exposure_units),
+    Column("washed_at", N_("Last washout"), "time", of=lambda one: one.row.washed_at),
+    Column("washout", N_("Its result: good or fault"), of=lambda one: one.row.washout),
+    Column("step_held", N_("Solid step held on the step wedge"), of=lambda one: one.row.step_held),
+    Column("checked_at", N_("Last check on the light table"), "time", of=lambda one: one.row.checked_at),
+    Column("check", N_("Its result: good or fault"), of=lambda one: one.row.checked),
+    Column("faults", N_("Faults seen at washout and check"), many=True, of=lambda one: list(one.row.fault_list)),
+    Column(
+        "left_out",
+        N_("Steps that the shop logs, left out for this stencil"),
+        many=True,
+        of=lambda one: list(one.row.missed_list),
+    ),
+    Column("ready_at", N_("Ready for the press"), "time", of=lambda one: one.row.ready_at),
+    Column("impressions", N_("Impressions of this stencil"), of=lambda one: one.row.impressions),
+    Column(
+        "ended_at", N_("Reclaimed, or gone with its mesh; empty: still on"), "time", of=lambda one: one.row.ended_at
+    ),
+    Column("turnaround_h", N_("From its first coat to its end"), "h", of=lambda one: one.row.turnaround_h),
 )
 
 
@@ -78,54 +93,45 @@ class Images:
 
 def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
     """Every stencil of a screen as the lines of its file, oldest first."""
-    clock = Clock(db)
-    codes_: dict[int, str] = {}
+    return lines_of(LIFE, _stencils(db, screen), db)
+
+
+class StencilLine(NamedTuple):
+    """What a line of a screen's life is made from: `images` in words, the code of its `bucket`."""
+
+    row: StencilLife
+    images: list[str]
+    bucket: str
+
+
+def _stencils(db: Database, screen: int) -> Iterator[StencilLine]:
+    codes_: dict[int, str] = {0: ""}
     image = Images(db)
     for _place, one in reversed(desk.stencils_of(db, screen, None, -1)):
         if one.bucket and one.bucket not in codes_:
             bucket = buckets.get(db, one.bucket)
             codes_[one.bucket] = bucket.code if bucket else ""
-        yield {
-            "mesh": one.mesh,
-            "mesh_count": one.mesh_label,
-            "stencil": one.number,
-            "begun_at": clock(one.begun_at),
-            "images": [image(number) for number in one.images],
-            "separations": list(one.images),
-            "bucket": codes_.get(one.bucket or 0, ""),
-            "preset": one.preset,
-            "coated_at": clock(one.coated_at),
-            "exposed_at": clock(one.exposed_at),
-            "exposure_unit": one.exposure_unit,
-            "exposure_s": one.exposure_s,
-            "exposure_units": one.exposure_units,
-            "washed_at": clock(one.washed_at),
-            "washout": one.washout,
-            "step_held": one.step_held,
-            "checked_at": clock(one.checked_at),
-            "check": one.checked,
-            "faults": list(one.fault_list),
-            "left_out": list(one.missed_list),
-            "ready_at": clock(one.ready_at),
-            "impressions": one.impressions,
-            "ended_at": clock(one.ended_at),
-            "turnaround_h": one.turnaround_h,
-        }
+        yield StencilLine(one, [image(number) for number in one.images], codes_[one.bucket or 0])
 
 
 SCREENS = (
-    Column("screen", N_("Code of the screen")),
-    Column("mark", N_("Its painted mark")),
-    Column("stage", N_("How far it is in its cycle")),
-    Column("since", N_("Since when"), "time"),
-    Column("place", N_("Where it is")),
-    Column("mesh_count", N_("Mesh count, as labelled")),
-    Column("thread_um", N_("Thread; empty: not known"), "um"),
-    Column("frame", N_("Frame")),
-    Column("lowest_tension_n_per_cm", N_("Lowest reading of the last measuring"), "N/cm"),
-    Column("tension_at", N_("When it was measured"), "time"),
-    Column("uses", N_("Uses of this mesh")),
-    Column("impressions", N_("Impressions of this mesh")),
+    Column("screen", N_("Code of the screen"), of=lambda one: one.row.code),
+    Column("mark", N_("Its painted mark"), of=lambda one: one.row.mark),
+    Column("stage", N_("How far it is in its cycle"), of=lambda one: one.row.standing),
+    Column("since", N_("Since when"), "time", of=lambda one: one.row.since),
+    Column("place", N_("Where it is"), of=lambda one: one.place),
+    Column("mesh_count", N_("Mesh count, as labelled"), of=lambda one: one.row.mesh),
+    Column("thread_um", N_("Thread; empty: not known"), "um", of=lambda one: one.row.thread_um),
+    Column("frame", N_("Frame"), of=lambda one: one.row.frame),
+    Column(
+        "lowest_tension_n_per_cm",
+        N_("Lowest reading of the last measuring"),
+        "N/cm",
+        of=lambda one: one.row.minimum_n_per_cm,
+    ),
+    Column("tension_at", N_("When it was measured"), "time", of=lambda one: one.row.tension_at),
+    Column("uses", N_("Uses of this mesh"), of=lambda one: one.row.uses),
+    Column("impressions", N_("Impressions of this mesh"), of=lambda one: one.row.impressions),
 )
 JOBS = (
     Column("job", N_("Code of the job")),
@@ -169,16 +175,17 @@ BUCKETS = (
 )
 
 
-def _screen_lines(db: Database) -> Iterator[dict[str, Any]]:
-    clock, names, after = Clock(db), places.names(db), 0
+class ScreenLine(NamedTuple):
+    """What a line of the screens is made from."""
+
+    row: screens.InventoryRow
+    place: str
+
+
+def _screens(db: Database) -> Iterator[ScreenLine]:
+    names, after = places.names(db), 0
     while rows := screens.inventory(db, screens.InventoryAsked(), after, 500):
-        for row in rows:
-            yield {
-                "screen": row.code, "mark": row.mark, "stage": row.standing, "since": clock(row.since),
-                "place": names.get(row.place or 0, ""), "mesh_count": row.mesh, "thread_um": row.thread_um,
-                "frame": row.frame, "lowest_tension_n_per_cm": row.minimum_n_per_cm,
-                "tension_at": clock(row.tension_at), "uses": row.uses, "impressions": row.impressions,
-            }  # fmt: skip
+        yield from (ScreenLine(row, names.get(row.place or 0, "")) for row in rows)
         after = rows[-1].id
 
 
@@ -189,8 +196,50 @@ def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
             yield {"screen": screen.code if screen else number, **row}
 
 
-FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
-TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
+class EntryLine(NamedTuple):
+    """What a line of the log is made from: an entry with the codes and names of what it is about. `run` and `bucket`
+    are those of its values where the entry itself is of none."""
+
+    entry: Entry
+    codes: Callable[[str, int | None], str | None]
+    run: Any
+    bucket: str | None
+    who: str
+    override: dict[str, Any]
+    crossed_by: str | None
+
+
+FIXED = (
+    Column("entry", N_("Id of the entry"), of=lambda one: one.entry.entry),
+    Column("post", N_("Id of what was sent; several entries may come of one"), of=lambda one: one.entry.post),
+    Column("part", N_("Which of them, counted from 1"), of=lambda one: one.entry.part),
+    Column("step", N_("What was done"), of=lambda one: one.entry.step),
+    Column("screen", N_("Code of the screen that it is about"), of=lambda one: one.codes("screen", one.entry.screen)),
+    Column("run", N_("Number of the run that it is about"), of=lambda one: one.run),
+    Column("job", N_("Code of the job that it is about"), of=lambda one: one.codes("job", one.entry.job)),
+    Column("bucket", N_("Code of the bucket that it is about, or that was used"), of=lambda one: one.bucket),
+    Column("person", N_("Who did it"), of=lambda one: one.who),
+    Column("signed", N_("pin, password, tap on a name, or command line"), of=lambda one: one.entry.signed),
+    Column("at", N_("When it was done (UTC)"), of=lambda one: stamp(one.entry.at)),
+    Column("saved_at", N_("When it was written down (UTC)"), of=lambda one: stamp(one.entry.saved_at)),
+)
+"""What every entry has."""
+TAIL = (
+    Column(
+        "typed",
+        N_("What was typed, where that read otherwise, as JSON"),
+        of=lambda one: dict(one.entry.typed) or LEFT_OUT,
+    ),
+    Column(
+        "verdict",
+        N_("The verdict shown with it, as JSON: level, reasons, and under “spec” the rows of the file “limits”"),
+        of=lambda one: one.entry.verdict or LEFT_OUT,
+    ),
+    Column("override", N_("Who overrode a verdict, and why, as JSON"), of=lambda one: one.override or LEFT_OUT),
+    Column("crosses", N_("Id of the entry that it crosses out"), of=lambda one: one.entry.crosses or LEFT_OUT),
+    Column("crossed_out_by", N_("Id of the entry that crossed it out"), of=lambda one: one.crossed_by or LEFT_OUT),
+)
+"""What some entries have, behind their values."""
 
 
 IMAGES = ("separations", "separations_seen")
@@ -239,7 +288,8 @@ def field_names() -> list[str]:
         for step in table.values():
             names.update((field.name, None) for field in step.fields)
     names.update(dict.fromkeys(BESIDE))
-    return [name for name in names if name not in FIXED]
+    fixed = {column.name for column in FIXED}
+    return [name for name in names if name not in fixed]
 
 
 def exported(db: Database) -> Iterator[dict[str, Any]]:
@@ -263,20 +313,7 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
         for name in ("place", "press", "not_at"):
             if isinstance(values.get(name), int):
                 values[name] = place_names.get(values[name], values[name])
-        fixed = {
-            "entry": entry.entry,
-            "post": entry.post,
-            "part": entry.part,
-            "step": entry.step,
-            "screen": code("screen", entry.screen),
-            "run": entry.run if entry.run is not None else values.pop("run", None),
-            "job": code("job", entry.job),
-            "bucket": bucket,
-            "person": names.get(entry.person, str(entry.person)),
-            "signed": entry.signed,
-            "at": stamp(entry.at),
-            "saved_at": stamp(entry.saved_at),
-        }
+        run = entry.run if entry.run is not None else values.pop("run", None)
         if isinstance(values.get("run"), dict):  # what a set-up sheet says of the whole run
             values["run_settings"] = values["run"]
         values.pop("run", None)
@@ -285,14 +322,15 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
             values["images"] = [image(number) for number in shown]
         override = dict(entry.override) if entry.override else {}
         override.pop("person", None)  # a number that says no more than the name beside it
-        tail = {
-            "typed": dict(entry.typed) or None,
-            "verdict": entry.verdict,
-            "override": override or None,
-            "crosses": entry.crosses,
-            "crossed_out_by": crossed.get(entry.entry),
-        }
-        yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
+        who = names.get(entry.person, str(entry.person))
+        line = EntryLine(entry, code, run, bucket, who, override, crossed.get(entry.entry))
+        yield {**_values(FIXED, line), **values, **_values(TAIL, line)}
+
+
+def _values(columns: Iterable[Column], line: EntryLine) -> dict[str, Any]:
+    """What these columns hold of an entry."""
+    found = ((one.name, one.of(line)) for one in columns if one.of is not None)
+    return {name: value for name, value in found if value is not LEFT_OUT}
 
 
 def _entry_columns() -> tuple[Column, ...]:
@@ -309,9 +347,9 @@ def _entry_columns() -> tuple[Column, ...]:
         "separations_seen": N_("The images as seen, by their numbers in the file “separations”"),
     }
     return (
-        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in FIXED),
+        *FIXED,
         *(Column(name, about.get(name, ""), units.unit_of(name) or "", name in many) for name in field_names()),
-        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in TAIL),
+        *TAIL,
         Column("more", N_("What else the entry carries, as JSON")),
     )
 
@@ -328,31 +366,10 @@ def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
         yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
 
 
-ENTRY_ABOUT = {
-    "entry": N_("Id of the entry"),
-    "post": N_("Id of what was sent; several entries may come of one"),
-    "part": N_("Which of them, counted from 1"),
-    "step": N_("What was done"),
-    "screen": N_("Code of the screen that it is about"),
-    "run": N_("Number of the run that it is about"),
-    "job": N_("Code of the job that it is about"),
-    "bucket": N_("Code of the bucket that it is about, or that was used"),
-    "person": N_("Who did it"),
-    "signed": N_("pin, password, tap on a name, or command line"),
-    "at": N_("When it was done (UTC)"),
-    "saved_at": N_("When it was written down (UTC)"),
-    "typed": N_("What was typed, where that read otherwise, as JSON"),
-    "verdict": N_("The verdict shown with it, as JSON: level, reasons, and under “spec” the rows of the file “limits”"),
-    "override": N_("Who overrode a verdict, and why, as JSON"),
-    "crosses": N_("Id of the entry that it crosses out"),
-    "crossed_out_by": N_("Id of the entry that crossed it out"),
-}
-
-
 def tables() -> dict[str, Table]:
     """Everything that can be taken along, by name."""
     found = (
-        Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
+        Table("screens", N_("A screen as it is now"), SCREENS, lambda db: lines_of(SCREENS, _screens(db), db)),
         Table("stencils", N_("A stencil, from its coat to its reclaiming"), (SCREENS[0], *LIFE), _stencil_lines),
         Table("jobs", N_("A job as it is now"), JOBS, lambda db: timed(JOBS, files.jobs(db), db)),
         Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),

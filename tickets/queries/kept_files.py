@@ -2,242 +2,240 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
 from tickets.calculator.defaults import SPAN_OF
 from tickets.domain import limits
-from tickets.domain.jobs.job import Placement, Station
-from tickets.domain.spec import Spec
+from tickets.domain.spec import Row, Spec
 from tickets.i18n import N_
-from tickets.queries.table_file import Clock, Column, Table, timed, yes
+from tickets.queries.table_file import LEFT_OUT, Column, Table, lines_of, timed, yes
 from tickets.store import files, people, spec
 from tickets.store import jobs as store_jobs
 from tickets.store.files import Version
 
-JOB = Column("job", N_("Code of the job"))
-VERSION = Column("version", N_("Which version of its sheet, counted from 1"))
-PLACEMENT = Column("placement", N_("Which placement of the job, counted from 1"))
-SEPARATION = Column("separation", N_("Number of the image"))
+JOB = Column("job", N_("Code of the job"), of=lambda one: one.version.job)
+VERSION = Column("version", N_("Which version of its sheet, counted from 1"), of=lambda one: one.version.version)
+PLACEMENT = Column("placement", N_("Which placement of the job, counted from 1"), of=lambda one: one.placement)
+SEPARATION = Column("separation", N_("Number of the image"), of=lambda one: one.separation)
 AT = Column("at", N_("When it was noted"), "time")
 BY = Column("person", N_("Who noted it"))
 
 VERSIONS = (
     JOB,
     VERSION,
-    Column("at", N_("When this version was written"), "time"),
-    Column("person", N_("Who wrote it")),
-    Column("title", N_("Its title")),
-    Column("customer", N_("Its customer")),
-    Column("reference", N_("The customer’s number")),
-    Column("due", N_("Press date")),
-    Column("repeats", N_("The earlier job that it is a reorder of, as the sheet says it")),
-    Column("art", N_("Artwork")),
-    Column("revision", N_("Its revision")),
-    Column("picture_file", N_("Its picture’s file name, as the sheet says it")),
-    Column("picture", N_("Fingerprint under which a backup holds its picture")),
-    Column("pieces", N_("Pieces of all its garments")),
+    Column("at", N_("When this version was written"), "time", of=lambda one: one.version.at),
+    Column("person", N_("Who wrote it"), of=lambda one: one.version.person),
+    Column("title", N_("Its title"), of=lambda one: one.version.sheet.title),
+    Column("customer", N_("Its customer"), of=lambda one: one.version.sheet.customer),
+    Column("reference", N_("The customer’s number"), of=lambda one: one.version.sheet.reference),
+    Column("due", N_("Press date"), of=lambda one: one.version.sheet.due.isoformat()),
+    Column(
+        "repeats",
+        N_("The earlier job that it is a reorder of, as the sheet says it"),
+        of=lambda one: one.version.sheet.repeats,
+    ),
+    Column("art", N_("Artwork"), of=lambda one: one.version.sheet.art.name),
+    Column("revision", N_("Its revision"), of=lambda one: one.version.sheet.art.revision),
+    Column(
+        "picture_file",
+        N_("Its picture’s file name, as the sheet says it"),
+        of=lambda one: one.version.sheet.art.picture,
+    ),
+    Column("picture", N_("Fingerprint under which a backup holds its picture"), of=lambda one: one.version.picture),
+    Column("pieces", N_("Pieces of all its garments"), of=lambda one: one.version.sheet.pieces),
 )
 GARMENTS = (
     JOB,
     VERSION,
-    Column("garment", N_("Which garment of the sheet, counted from 1")),
-    Column("style", N_("Style")),
-    Column("colour", N_("Colour")),
-    Column("pieces", N_("Pieces")),
-    Column("lot", N_("The garments’ lot")),
-    Column("fibre", N_("Fibres, each with its per cent"), "%", many=True),
-    Column("infant", N_("yes: worn by infants")),
+    Column("garment", N_("Which garment of the sheet, counted from 1"), of=lambda one: one.number),
+    Column("style", N_("Style"), of=lambda one: one.it.style),
+    Column("colour", N_("Colour"), of=lambda one: one.it.colour),
+    Column("pieces", N_("Pieces"), of=lambda one: one.it.pieces),
+    Column("lot", N_("The garments’ lot"), of=lambda one: one.it.lot),
+    Column("fibre", N_("Fibres, each with its per cent"), "%", many=True, of=lambda one: dict(one.it.fibre)),
+    Column("infant", N_("yes: worn by infants"), of=lambda one: yes(one.it.infant)),
 )
 PLACEMENTS = (
     JOB,
     VERSION,
     PLACEMENT,
-    Column("name", N_("Its name")),
-    Column("width_mm", N_("Print width"), "mm"),
-    Column("height_mm", N_("Print height; empty: not said"), "mm"),
-    Column("from", N_("What it is measured from")),
-    Column("platen", N_("Platen")),
-    Column("art", N_("Artwork")),
-    Column("revision", N_("Its revision")),
-    Column("same_image", N_("yes: shares its images with another placement on purpose")),
-    Column("belt_speed_m_per_min", N_("Dryer: belt speed"), "m/min"),
-    Column("set_c", N_("Dryer: what its panel is set to"), "degC"),
-    Column("garment_peak_c", N_("Dryer: peak on the garment"), "degC"),
-    Column("hold_s", N_("Dryer: time held at the peak"), "s"),
+    Column("name", N_("Its name"), of=lambda one: one.it.name),
+    Column("width_mm", N_("Print width"), "mm", of=lambda one: one.it.width_mm),
+    Column("height_mm", N_("Print height; empty: not said"), "mm", of=lambda one: one.it.height_mm),
+    Column("from", N_("What it is measured from"), of=lambda one: one.it.from_where),
+    Column("platen", N_("Platen"), of=lambda one: one.it.platen),
+    Column("art", N_("Artwork"), of=lambda one: one.it.art.name),
+    Column("revision", N_("Its revision"), of=lambda one: one.it.art.revision),
+    Column(
+        "same_image",
+        N_("yes: shares its images with another placement on purpose"),
+        of=lambda one: yes(one.it.same_image),
+    ),
+    Column(
+        "belt_speed_m_per_min",
+        N_("Dryer: belt speed"),
+        "m/min",
+        of=lambda one: one.it.dryer.belt_speed_m_per_min if one.it.dryer else None,
+    ),
+    Column(
+        "set_c",
+        N_("Dryer: what its panel is set to"),
+        "degC",
+        of=lambda one: one.it.dryer.set_c if one.it.dryer else None,
+    ),
+    Column(
+        "garment_peak_c",
+        N_("Dryer: peak on the garment"),
+        "degC",
+        of=lambda one: one.it.dryer.garment_peak_c if one.it.dryer else None,
+    ),
+    Column(
+        "hold_s", N_("Dryer: time held at the peak"), "s", of=lambda one: one.it.dryer.hold_s if one.it.dryer else None
+    ),
 )
 STATIONS = (
     JOB,
     VERSION,
     PLACEMENT,
-    Column("print_order", N_("Position in the print order, counted from 1")),
-    Column("does", N_("print, flash or cool")),
-    Column("revolution", N_("In which turn of the press")),
-    Column("head", N_("The head that it wishes for")),
+    Column("print_order", N_("Position in the print order, counted from 1"), of=lambda one: one.it.number),
+    Column("does", N_("print, flash or cool"), of=lambda one: one.it.does),
+    Column("revolution", N_("In which turn of the press"), of=lambda one: one.it.revolution),
+    Column("head", N_("The head that it wishes for"), of=lambda one: one.it.head),
     SEPARATION,
-    Column("image", N_("Name of the image, usually its colour")),
-    Column("colour", N_("Ink colour")),
-    Column("ink", N_("Kind of ink")),
-    Column("series", N_("Ink series")),
-    Column("reference", N_("Colour reference: book and page")),
-    Column("mesh_count", N_("Mesh count that is asked for, as labelled")),
-    Column("thread_um", N_("Thread that is asked for; empty: not said"), "um"),
-    Column("strokes", N_("Strokes of the squeegee for one print")),
-    Column("coverage_pct", N_("Part of its area that is printed"), "%"),
-    Column("ruling_per_in", N_("Halftone ruling"), "/in"),
-    Column("angle_deg", N_("Halftone angle to the warp threads"), "deg"),
-    Column("flood", N_("How the screen is flooded before the stroke")),
-    Column("choke", N_("How much the image is drawn in under the colour that follows")),
-    Column("off_contact_mm", N_("Off-contact"), "mm"),
-    Column("flake_um", N_("Largest flake of the ink"), "um"),
-    Column("squeegee_hardness", N_("Squeegee: hardness")),
-    Column("squeegee_angle", N_("Squeegee: angle")),
-    Column("squeegee_angle_mark", N_("Squeegee: angle, the press’s mark")),
-    Column("squeegee_edge", N_("Squeegee: edge")),
-    Column("squeegee_length", N_("Squeegee: length")),
-    Column("squeegee_pressure", N_("Squeegee: pressure, or the press’s mark")),
-    Column("squeegee_speed", N_("Squeegee: speed, or the press’s mark")),
-    Column("recipe", N_("Parts of the ink, each with its grams"), "g", many=True),
-    Column("time_s", N_("Of a flash or a cooling: how long"), "s"),
-    Column("surface", N_("Of a flash: the surface, as measured or felt")),
-    Column("note", N_("Remark")),
+    Column("image", N_("Name of the image, usually its colour"), of=lambda one: one.it.separation),
+    Column("colour", N_("Ink colour"), of=lambda one: one.it.colour),
+    Column("ink", N_("Kind of ink"), of=lambda one: one.it.ink),
+    Column("series", N_("Ink series"), of=lambda one: one.it.series),
+    Column("reference", N_("Colour reference: book and page"), of=lambda one: one.it.reference),
+    Column(
+        "mesh_count",
+        N_("Mesh count that is asked for, as labelled"),
+        of=lambda one: one.it.mesh.count_as_labelled if one.it.mesh else "",
+    ),
+    Column(
+        "thread_um",
+        N_("Thread that is asked for; empty: not said"),
+        "um",
+        of=lambda one: one.it.mesh.thread_um if one.it.mesh else None,
+    ),
+    Column(
+        "strokes", N_("Strokes of the squeegee for one print"), of=lambda one: one.it.strokes if one.it.prints else None
+    ),
+    Column("coverage_pct", N_("Part of its area that is printed"), "%", of=lambda one: one.it.coverage_pct),
+    Column(
+        "ruling_per_in",
+        N_("Halftone ruling"),
+        "/in",
+        of=lambda one: one.it.halftone.ruling_per_in if one.it.halftone else None,
+    ),
+    Column(
+        "angle_deg",
+        N_("Halftone angle to the warp threads"),
+        "deg",
+        of=lambda one: one.it.halftone.angle_deg if one.it.halftone else None,
+    ),
+    Column("flood", N_("How the screen is flooded before the stroke"), of=lambda one: one.it.flood),
+    Column("choke", N_("How much the image is drawn in under the colour that follows"), of=lambda one: one.it.choke),
+    Column("off_contact_mm", N_("Off-contact"), "mm", of=lambda one: one.it.off_contact_mm),
+    Column("flake_um", N_("Largest flake of the ink"), "um", of=lambda one: one.it.flake_um),
+    Column(
+        "squeegee_hardness",
+        N_("Squeegee: hardness"),
+        of=lambda one: one.it.squeegee.hardness if one.it.squeegee else "",
+    ),
+    Column("squeegee_angle", N_("Squeegee: angle"), of=lambda one: one.it.squeegee.angle if one.it.squeegee else ""),
+    Column(
+        "squeegee_angle_mark",
+        N_("Squeegee: angle, the press’s mark"),
+        of=lambda one: one.it.squeegee.angle_mark if one.it.squeegee else "",
+    ),
+    Column("squeegee_edge", N_("Squeegee: edge"), of=lambda one: one.it.squeegee.edge if one.it.squeegee else ""),
+    Column("squeegee_length", N_("Squeegee: length"), of=lambda one: one.it.squeegee.length if one.it.squeegee else ""),
+    Column(
+        "squeegee_pressure",
+        N_("Squeegee: pressure, or the press’s mark"),
+        of=lambda one: one.it.squeegee.pressure if one.it.squeegee else "",
+    ),
+    Column(
+        "squeegee_speed",
+        N_("Squeegee: speed, or the press’s mark"),
+        of=lambda one: one.it.squeegee.speed if one.it.squeegee else "",
+    ),
+    Column("recipe", N_("Parts of the ink, each with its grams"), "g", many=True, of=lambda one: dict(one.it.recipe)),
+    Column("time_s", N_("Of a flash or a cooling: how long"), "s", of=lambda one: one.it.time_s),
+    Column("surface", N_("Of a flash: the surface, as measured or felt"), of=lambda one: one.it.surface),
+    Column("note", N_("Remark"), of=lambda one: one.it.note),
 )
 COLOURWAYS = (
     JOB,
     VERSION,
-    Column("colourway", N_("Which colourway of the sheet, counted from 1")),
-    Column("style", N_("Style of its garment")),
-    Column("garment_colour", N_("Colour of its garment")),
-    Column("image", N_("Name of the image that differs; empty: none does")),
-    Column("printed", N_("no: not printed on this garment")),
-    Column("colour", N_("Its ink colour there; empty: as for the other garments")),
-    Column("ink", N_("Its kind of ink there; empty: as for the other garments")),
-    Column("series", N_("Its ink series there")),
-    Column("reference", N_("Its colour reference there")),
+    Column("colourway", N_("Which colourway of the sheet, counted from 1"), of=lambda one: one.number),
+    Column("style", N_("Style of its garment"), of=lambda one: one.it.garment_style),
+    Column("garment_colour", N_("Colour of its garment"), of=lambda one: one.it.garment_colour),
+    Column("image", N_("Name of the image that differs; empty: none does"), of=lambda one: one.image or LEFT_OUT),
+    Column("printed", N_("no: not printed on this garment"), of=lambda one: yes(one.change) if one.image else LEFT_OUT),
+    Column(
+        "colour",
+        N_("Its ink colour there; empty: as for the other garments"),
+        of=lambda one: one.change.colour if one.change else LEFT_OUT,
+    ),
+    Column(
+        "ink",
+        N_("Its kind of ink there; empty: as for the other garments"),
+        of=lambda one: one.change.ink if one.change else LEFT_OUT,
+    ),
+    Column("series", N_("Its ink series there"), of=lambda one: one.change.series if one.change else LEFT_OUT),
+    Column(
+        "reference", N_("Its colour reference there"), of=lambda one: one.change.reference if one.change else LEFT_OUT
+    ),
 )
 
 
-def _versions(db: Database) -> Iterator[dict[str, Any]]:
-    clock = Clock(db)
+class PartOfSheet(NamedTuple):
+    """What a line of a job's files is made from: a version of its sheet, and a part of that with its number. Of a
+    station the `placement` and the number of its `separation`, of a colourway the `image` and how it is `change`d."""
+
+    version: Version
+    number: int = 0
+    it: Any = None
+    placement: int = 0
+    separation: int | None = None
+    image: str = ""
+    change: Any = None
+
+
+def _versions(db: Database) -> Iterator[PartOfSheet]:
+    return (PartOfSheet(one) for one in files.job_versions(db))
+
+
+def _garments(db: Database) -> Iterator[PartOfSheet]:
     for one in files.job_versions(db):
-        sheet = one.sheet
-        yield {
-            **_key(one),
-            "at": clock(one.at),
-            "person": one.person,
-            "title": sheet.title,
-            "customer": sheet.customer,
-            "reference": sheet.reference,
-            "due": sheet.due.isoformat(),
-            "repeats": sheet.repeats,
-            "art": sheet.art.name,
-            "revision": sheet.art.revision,
-            "picture_file": sheet.art.picture,
-            "picture": one.picture,
-            "pieces": sheet.pieces,
-        }
+        yield from (PartOfSheet(one, number, garment) for number, garment in enumerate(one.sheet.garments, 1))
 
 
-def _key(one: Version) -> dict[str, Any]:
-    return {"job": one.job, "version": one.version}
-
-
-def _garments(db: Database) -> Iterator[dict[str, Any]]:
-    for one in files.job_versions(db):
-        for number, garment in enumerate(one.sheet.garments, 1):
-            yield {
-                **_key(one),
-                "garment": number,
-                "style": garment.style,
-                "colour": garment.colour,
-                "pieces": garment.pieces,
-                "lot": garment.lot,
-                "fibre": dict(garment.fibre),
-                "infant": yes(garment.infant),
-            }
-
-
-def _placements(db: Database) -> Iterator[dict[str, Any]]:
+def _placements(db: Database) -> Iterator[PartOfSheet]:
     for one in files.job_versions(db):
         for number, placement in enumerate(one.sheet.placements, 1):
-            yield {**_key(one), "placement": number, **_placement(placement)}
+            yield PartOfSheet(one, number, placement, number)
 
 
-def _placement(placement: Placement) -> dict[str, Any]:
-    dryer = placement.dryer
-    return {
-        "name": placement.name,
-        "width_mm": placement.width_mm,
-        "height_mm": placement.height_mm,
-        "from": placement.from_where,
-        "platen": placement.platen,
-        "art": placement.art.name,
-        "revision": placement.art.revision,
-        "same_image": yes(placement.same_image),
-        "belt_speed_m_per_min": dryer.belt_speed_m_per_min if dryer else None,
-        "set_c": dryer.set_c if dryer else None,
-        "garment_peak_c": dryer.garment_peak_c if dryer else None,
-        "hold_s": dryer.hold_s if dryer else None,
-    }
-
-
-def _stations(db: Database) -> Iterator[dict[str, Any]]:
+def _stations(db: Database) -> Iterator[PartOfSheet]:
     for one in files.job_versions(db):
         for number, placement in enumerate(one.sheet.placements, 1):
             for station in placement.stations:
-                prints = station.prints
-                image = one.sheet.separation(placement, station) if prints else None
-                yield {
-                    **_key(one),
-                    "placement": number,
-                    "separation": store_jobs.separation_number(db, image, make=False) if image else None,
-                    **_station(station),
-                }
+                image = one.sheet.separation(placement, station) if station.prints else None
+                known = store_jobs.separation_number(db, image, make=False) if image else None
+                yield PartOfSheet(one, station.number, station, number, known)
 
 
-def _station(station: Station) -> dict[str, Any]:
-    mesh, halftone, squeegee = station.mesh, station.halftone, station.squeegee
-    blade = ("hardness", "angle", "angle_mark", "edge", "length", "pressure", "speed")
-    return {
-        "print_order": station.number,
-        "does": station.does,
-        "revolution": station.revolution,
-        "head": station.head,
-        "image": station.separation,
-        "colour": station.colour,
-        "ink": station.ink,
-        "series": station.series,
-        "reference": station.reference,
-        "mesh_count": mesh.count_as_labelled if mesh else "",
-        "thread_um": mesh.thread_um if mesh else None,
-        "strokes": station.strokes if station.prints else None,
-        "coverage_pct": station.coverage_pct,
-        "ruling_per_in": halftone.ruling_per_in if halftone else None,
-        "angle_deg": halftone.angle_deg if halftone else None,
-        "flood": station.flood,
-        "choke": station.choke,
-        "off_contact_mm": station.off_contact_mm,
-        "flake_um": station.flake_um,
-        **{f"squeegee_{name}": getattr(squeegee, name) if squeegee else "" for name in blade},
-        "recipe": dict(station.recipe),
-        "time_s": station.time_s,
-        "surface": station.surface,
-        "note": station.note,
-    }
-
-
-def _colourways(db: Database) -> Iterator[dict[str, Any]]:
+def _colourways(db: Database) -> Iterator[PartOfSheet]:
     for one in files.job_versions(db):
         for number, way in enumerate(one.sheet.colourways, 1):
-            key = {**_key(one), "colourway": number, "style": way.garment_style, "garment_colour": way.garment_colour}
-            if not way.inks:
-                yield key
-            for image, change in way.inks.items():
-                differs = ("colour", "ink", "series", "reference") if change else ()
-                what = {name: getattr(change, name) for name in differs}
-                yield {**key, "image": image, "printed": yes(change), **what}
+            for image, change in way.inks.items() or (("", None),):
+                yield PartOfSheet(one, number, way, image=image, change=change)
 
 
 SEPARATIONS = (
@@ -266,34 +264,39 @@ CONDITION_ABOUT = {
     "lamp": N_("Only for this kind of lamp"),
     "after": N_("Only after this step"),
 }
+
+
+def _condition(name: str) -> Column:
+    """The column of what a limit is for."""
+    unit = SPAN_OF[name].unit if name in SPAN_OF else ""
+    return Column(name, CONDITION_ABOUT[name], unit, of=lambda one: one.row.conditions.get(name, LEFT_OUT))
+
+
 LIMITS = (
-    Column("row", N_("Number of the row, as verdicts have it under “spec”")),
-    Column("key", N_("Which limit")),
-    Column("value", N_("Its value; empty: removed by this row")),
-    Column("unit", N_("Unit of the value")),
-    *(Column(name, CONDITION_ABOUT[name], SPAN_OF[name].unit if name in SPAN_OF else "") for name in limits.NAMES),
-    Column("source", N_("Where it comes from")),
-    Column("at", N_("When it was set"), "time"),
-    Column("person", N_("Who set it; command line: shipped with the program")),
-    Column("stands", N_("yes: counts now; no: replaced or removed")),
+    Column("row", N_("Number of the row, as verdicts have it under “spec”"), of=lambda one: one.row.id),
+    Column("key", N_("Which limit"), of=lambda one: one.row.key),
+    Column("value", N_("Its value; empty: removed by this row"), of=lambda one: one.row.value),
+    Column("unit", N_("Unit of the value"), of=lambda one: one.row.unit),
+    *map(_condition, limits.NAMES),
+    Column("source", N_("Where it comes from"), of=lambda one: one.row.source),
+    Column("at", N_("When it was set"), "time", of=lambda one: one.row.at),
+    Column("person", N_("Who set it; command line: shipped with the program"), of=lambda one: one.who),
+    Column("stands", N_("yes: counts now; no: replaced or removed"), of=lambda one: yes(one.stands)),
 )
 
 
-def _limits(db: Database) -> Iterator[dict[str, Any]]:
-    clock, names, rows = Clock(db), people.names(db), spec.rows(db)
+class LimitLine(NamedTuple):
+    """What a line of the limits is made from: a row, who set it, whether it counts now."""
+
+    row: Row
+    who: str
+    stands: bool
+
+
+def _limits(db: Database) -> Iterator[LimitLine]:
+    names, rows = people.names(db), spec.rows(db)
     standing = {row.id for row in Spec(rows).rows}
-    for row in rows:
-        yield {
-            "row": row.id,
-            "key": row.key,
-            "value": row.value,
-            "unit": row.unit,
-            **row.conditions,
-            "source": row.source,
-            "at": clock(row.at),
-            "person": names.get(row.person, ""),
-            "stands": yes(row.id in standing),
-        }
+    return (LimitLine(row, names.get(row.person, ""), row.id in standing) for row in rows)
 
 
 PEOPLE = (
@@ -372,14 +375,19 @@ def _settings(db: Database) -> Iterator[dict[str, Any]]:
         yield {**row, "value": yes(row["value"]) if isinstance(row["value"], bool) else row["value"]}
 
 
+def _table(name: str, about: str, columns: Sequence[Column], found: Callable[[Database], Iterable[Any]]) -> Table:
+    """A table whose lines are written by its columns, from what `found` gives."""
+    return Table(name, about, tuple(columns), lambda db: lines_of(columns, found(db), db))
+
+
 TABLES = (
-    Table("job_versions", N_("A version of a job’s sheet: who wrote it, and when"), VERSIONS, _versions),
-    Table("job_garments", N_("A garment on a version of a job’s sheet"), GARMENTS, _garments),
-    Table("job_placements", N_("A placement on a version of a job’s sheet"), PLACEMENTS, _placements),
-    Table("job_stations", N_("A position in a placement’s print order"), STATIONS, _stations),
-    Table("job_colourways", N_("What is printed otherwise on a garment"), COLOURWAYS, _colourways),
+    _table("job_versions", N_("A version of a job’s sheet: who wrote it, and when"), VERSIONS, _versions),
+    _table("job_garments", N_("A garment on a version of a job’s sheet"), GARMENTS, _garments),
+    _table("job_placements", N_("A placement on a version of a job’s sheet"), PLACEMENTS, _placements),
+    _table("job_stations", N_("A position in a placement’s print order"), STATIONS, _stations),
+    _table("job_colourways", N_("What is printed otherwise on a garment"), COLOURWAYS, _colourways),
     Table("separations", N_("An image to print"), SEPARATIONS, files.separations),
-    Table("limits", N_("A limit as it was set once"), LIMITS, _limits),
+    _table("limits", N_("A limit as it was set once"), LIMITS, _limits),
     Table(
         "people", N_("A person"), PEOPLE, lambda db: _flags(timed(PEOPLE, files.people(db), db), "signs_in"),
         office=True,

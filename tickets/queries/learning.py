@@ -23,18 +23,16 @@ from tickets.domain.bucket import Bucket
 from tickets.domain.desk import control
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.limits import EXPOSURE_TIME, EXPOSURE_UNITS
-from tickets.domain.runs.comparison import ColourOf
 from tickets.domain.screens.readings import WashoutReading
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Spec, facts_of
-from tickets.queries import colour as colour_now
 from tickets.queries.shop_rules import the_spec
-from tickets.store import buckets, places, readings, runs
+from tickets.store import buckets, places, readings
 from tickets.store import spec as spec_rows
 from tickets.store.reads import while_log_stays
 
 if TYPE_CHECKING:
-    from tickets.queries.run_plan import Plan
+    pass
 
 CM_PER_IN = 2.54
 
@@ -537,16 +535,3 @@ def further_uses(spec: Spec) -> float | None:
     """How many more uses a mesh is asked to last; None: no limit says."""
     found = spec.find("mesh-further-uses")
     return found.value if found else None
-
-
-# Colour ------------------------------------------------------------------------------------------------------
-
-
-def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None) -> list[ColourOf]:
-    """A run's first print against the print of the run that is its target, colour by colour, by the one rule that the
-    comparison of two prints goes by too.
-
-    `approved`: the run marked "use these next time". Only stations that either run has a reading of; readings under
-    other conditions, or conditions that nobody noted, are not compared.
-    """
-    return colour_now.against_approved(db, plan.job, plan.run, approved)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sqlite_utils import Database
 
 from tickets.domain.posted import Doubt
+from tickets.domain.runs.run import STATES
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries.run_plan import Plan, open_parts, pieces_counted
@@ -46,6 +47,31 @@ def phase_of(plan: Plan) -> str:
     if not wants_approval(plan):
         return "start"  # an approved run starts, whatever nobody has noted
     return "sheet" if open_parts(plan) and not story.frozen else "approve"
+
+
+def next_word(plan: Plan) -> str:
+    """What comes next, in words, with the print orders that have no screen."""
+    missing = ", ".join(str(one.number) for one in plan.missing())
+    if missing and plan.story.state != "finished":
+        return _("no screen yet at position {numbers}").format(numbers=missing)
+    now = phase_of(plan)
+    then = N_("go on printing") if now == "start" and plan.story.started_at else NEXT[now]
+    if plan.to_approve and now in ("approve", "print"):
+        then = N_("have a first print approved again")
+    return _("next: {next}").format(next=_(then))
+
+
+def state_of(plan: Plan) -> str:
+    """How far the run is, in words: more than its state where screens hang again, or a print was approved."""
+    story = plan.story
+    if story.state == "paused" and story.hung:
+        return _("paused, screens hang again in part") if plan.missing() else _("paused, all screens hang again")
+    if story.state == "set-up" and not plan.missing():
+        if story.approved_now and not plan.to_approve:
+            return _("approved, not started")
+        if not open_parts(plan):
+            return _("set up, not approved")
+    return _(STATES[story.state])
 
 
 def wants_approval(plan: Plan) -> bool:

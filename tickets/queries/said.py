@@ -14,6 +14,7 @@ from sqlite_utils import Database
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
+from tickets.domain.bucket import Bucket, hours_past
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, read_stamp, stamp
 from tickets.domain.papers.ticket import with_signs
@@ -23,7 +24,7 @@ from tickets.domain.runs.as_run import changed, noted_since
 from tickets.domain.runs.run import COLOURWAY, UNCOUNTED
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
-from tickets.i18n import N_, day_text
+from tickets.i18n import N_, day_text, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import find, heads
 from tickets.queries.shop_rules import the_spec, zone
@@ -285,3 +286,24 @@ def _plainly(name: str, value: Any, system: str) -> str:
     if isinstance(value, (int, float)) or units.unit_of(name):
         return units.show_named(name, value, system)
     return str(value)
+
+
+def clock(reader: Reader, bucket: Bucket) -> tuple[str, str]:
+    """How long a bucket is good, in words, and how bad that is (ok, caution, unknown)."""
+    if bucket.discarded_at:
+        return _("discarded {when}").format(when=reader.time(bucket.discarded_at)), "unknown"
+    if not bucket.good_until:
+        return _("no time limit"), "ok"
+    hours = -hours_past(bucket, reader.now)
+    span = _span(abs(hours))
+    if hours < 0:
+        return _("expired {span} ago ({when})").format(span=span, when=reader.time(bucket.good_until)), "caution"
+    return _("good for another {span} (until {when})").format(span=span, when=reader.time(bucket.good_until)), "ok"
+
+
+def _span(hours: float) -> str:
+    if hours < 1:
+        return _("{minutes} min").format(minutes=int(hours * 60))
+    if hours < 48:
+        return _("{hours} h").format(hours=int(hours))
+    return ngettext("{days} day", "{days} days", int(hours / 24)).format(days=int(hours / 24))

@@ -60,6 +60,11 @@ def moved_on(life: Life) -> bool:
     return life.place_since < life.since or (life.place_since < life.last_at and life.last_step not in LIES_STILL)
 
 
+def seen_at(life: Life, where: str) -> str:
+    """Where a screen lies, in the words given, or was last seen when it was worked on since; empty: nobody noted it."""
+    return _("last seen {place}").format(place=where) if where and moved_on(life) else where
+
+
 # whole: one case for each step that has habits
 def habits(db: Database, screen: screens.Screen, step: str, now: datetime, *, then: bool = False) -> dict[str, Any]:
     """What a form of this step should be prefilled with, from the shop's habits: values by field name. `then`: `now` is

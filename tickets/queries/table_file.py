@@ -21,13 +21,15 @@ from tickets.queries.shop_rules import zone
 class Column:
     """A column of a file: its name, what it holds, and its unit ("" for a text, "time" for a time of the shop).
 
-    `many`: a line may have several values there.
+    `many`: a line may have several values there; `of`: what stands there, by what the line is made from (None: the line
+    comes from the store, under the column's name).
     """
 
     name: str
     about: str
     unit: str = ""
     many: bool = False
+    of: Callable[[Any], Any] | None = None
 
     @property
     def said(self) -> str:
@@ -41,6 +43,10 @@ class Column:
         return _("time of the shop, YYYY-MM-DD HH:MM") if self.unit == "time" else self.unit
 
 
+Lines = Callable[[Database], Iterator[dict[str, Any]]]
+"""How the lines of a table are read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read.
@@ -51,7 +57,7 @@ class Table:
     name: str
     about: str
     columns: tuple[Column, ...]
-    rows: Callable[[Database], Iterator[dict[str, Any]]]
+    rows: Lines
     office: bool = False
 
 
@@ -63,6 +69,19 @@ class Clock:
 
     def __call__(self, stamp: str | None) -> str:
         return read_stamp(stamp).astimezone(self._zone).strftime("%Y-%m-%d %H:%M") if stamp else ""
+
+
+LEFT_OUT = object()
+"""What a column gives where a line has nothing to say there, so that JSON lines do without it."""
+
+
+def lines_of(columns: Sequence[Column], made_from: Iterable[Any], db: Database) -> Iterator[dict[str, Any]]:
+    """The lines of a table, each by its columns of what it is made from; stored times as the shop's clock says them."""
+    clock = Clock(db)
+    reads = [(one.name, one.of, one.unit == "time") for one in columns if one.of is not None]
+    for one in made_from:
+        found = ((name, of(one), is_time) for name, of, is_time in reads)
+        yield {name: clock(value) if is_time else value for name, value, is_time in found if value is not LEFT_OUT}
 
 
 def timed(columns: Sequence[Column], rows: Iterable[dict[str, Any]], db: Database) -> Iterator[dict[str, Any]]:
