@@ -656,6 +656,25 @@ def test_a_demo_says_so_inside_a_landmark(phone, served, server, sign_in_page, d
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("wide", [320, 360, 740, 1280])
+def test_the_head_of_a_page_is_one_line(phone, sign_in_page, db, wide):
+    save_setting(db, "demo", True, "2026-03-03T07:00:00.000000Z", 1)
+    save_setting(db, "shop", "The Long Meadow Screen Printing House", "2026-03-03T07:00:00.000000Z", 1)
+    sign_in_page(phone, "Di Novak")
+    phone.set_viewport_size({"width": wide, "height": 740})
+    phone.goto("/more")
+    boxes = [phone.locator(one).bounding_box() for one in ("header", ".home", ".view button", ".who")]
+    assert all(box and box["y"] + box["height"] <= 60 and box["x"] + box["width"] <= wide for box in boxes), boxes
+    code = phone.locator("header").get_by_label("Code or painted mark")
+    if wide < 800:
+        assert not code.is_visible()
+        phone.locator("header summary").click()
+    code.fill("ZZZZZZ")
+    code.press("Enter")
+    phone.wait_for_url("**/find?q=ZZZZZZ")
+
+
+@pytest.mark.browser
 def test_the_pages_about_people_pass_too(phone, sign_in_page):
     sign_in_page(phone, "Ada Holm")
     sign_in_page(phone, "Di Novak")
