@@ -427,3 +427,26 @@ def test_the_benchmarks_start_from_a_checkout_that_is_not_installed(tmp_path, na
     bare = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
     done = subprocess.run([sys.executable, script, "--help"], cwd=tmp_path, env=bare, capture_output=True, text=True)
     assert done.returncode == 0 and "--entries" in done.stdout, done.stderr
+
+
+@pytest.mark.browser
+def test_a_finger_that_taps_again_does_nothing_more(phone, sign_in_page: Callable[[object, str], None], db, ada):
+    """At once and 0.9 s later, where it pressed and beside it, whatever the page that came has put there."""
+    sign_in_page(phone, "Ada Holm")
+    trap = """() => { const all = document.createElement("a");  // something to press all over that page
+      all.href = "/more"; all.style = "position: fixed; inset: 0; z-index: 9"; document.body.append(all); }"""
+    for code, part in zip(add(db, ada, 3), (0.1, 0.5, 0.9), strict=True):
+        phone.goto(f"/t/{code}")
+        box = phone.get_by_role("button", name="Degrease", exact=True).bounding_box()
+        across, down = box["x"] + box["width"] * part, box["y"] + box["height"] / 2
+        phone.touchscreen.tap(across, down)
+        phone.wait_for_url("**done=*")
+        phone.evaluate(trap)
+        address, before = phone.url, db.table("entries").count
+        phone.touchscreen.tap(across, down)
+        phone.wait_for_timeout(900)
+        phone.touchscreen.tap(across + 20, down - 20)
+        phone.wait_for_timeout(650)
+        assert phone.url == address and db.table("entries").count == before
+        phone.touchscreen.tap(across, down)
+        phone.wait_for_url("**/more")

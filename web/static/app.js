@@ -109,6 +109,19 @@ function send(mine, secrets) {
   return done;
 }
 
+// -- a finger that taps once more: what the page that comes puts under it was not meant
+
+const UNMEANT = 1500, FINGER = 60; // ms, CSS px
+const since = Date.now(), was = JSON.parse(sessionStorage.finger || "null");
+let finger = null;
+delete sessionStorage.finger;
+addEventListener("pointerdown", (event) => { finger = event.pointerType === "mouse" ? null : [event.clientX, event.clientY]; }, true);
+addEventListener("click", (event) => {
+  if (!was || !finger || Date.now() - since > UNMEANT || Math.hypot(was[0] - finger[0], was[1] - finger[1]) > FINGER) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+}, true);
+
 // -- a form
 
 document.addEventListener("submit", (event) => {
@@ -117,6 +130,7 @@ document.addEventListener("submit", (event) => {
     event.preventDefault();
     return;
   }
+  sessionStorage.finger = JSON.stringify(finger);
   form.dataset.sent = "1"; // a second tap sends nothing
   const post = (button && button.getAttribute("formmethod") || form.method) === "post";
   if (!post || !me || !form.elements.entry) return;
