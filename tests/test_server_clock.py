@@ -67,6 +67,7 @@ def answer(app: Any, said: str, clock: Clock) -> FlaskClient:
         (-SLACK - timedelta(minutes=1), "before"),
         (-timedelta(days=400), "before"),
         (LONGEST_REST + timedelta(days=1), "after"),
+        (timedelta(days=365), "after"),  # the year set wrongly
         (timedelta(days=5 * 365), "after"),
         (WOKEN - NOW, "unset"),
     ],

@@ -13,8 +13,9 @@ from tickets.i18n import gettext as _
 SLACK = timedelta(minutes=5)
 """A clock that a time server puts right is set back by seconds; within this the order of saving carries on by itself
 (judgement)."""
-LONGEST_REST = timedelta(days=60)
-"""No shop logs nothing for so long but a closed one: a clock that lies further ahead is asked about (judgement)."""
+LONGEST_REST = timedelta(days=300)
+"""A shop may rest for a season; a clock that lies further ahead is asked about, such as one with a wrong year
+(judgement)."""
 EARLIEST = datetime(2025, 1, 1, tzinfo=UTC)
 """No clock that says less can be right: the program is younger. A machine without a battery wakes in 1970 or 2000."""
 ANSWERS = ("right", "wrong")
