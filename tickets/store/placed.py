@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import astuple
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from sqlite_utils import Database
@@ -27,10 +27,12 @@ def save_placed(
     columns: Sequence[str],
     owner: str,
     things: Iterable[Placed],
-    values: Callable[[Any], tuple[Any, ...]] = astuple,
+    values: Callable[[Any], tuple[Any, ...]] | None = None,
 ) -> None:
     """Makes the rows of some things (numbered in the column `owner`) what they should be, all in one statement. Of a
-    row that is there only the columns are written that change in any of them: an index on another stays as it is."""
+    row that is there only the columns are written that change in any of them: an index on another stays as it is.
+    `values`: what a row holds, where that is not what its fields named like the columns hold."""
+    values = values or attrgetter(*columns)
     new: list[list[Any]] = []
     changed: set[str] = set()
     for number, there, rows, first in things:

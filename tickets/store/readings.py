@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import astuple, dataclass, fields
-from functools import partial
+from dataclasses import dataclass, fields
+from functools import cache, partial
 from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
@@ -49,8 +49,11 @@ _PAST: dict[str, tuple[type[Any], tuple[str, ...]]] = {
 """The tables of what became of a screen, each named like its field of Past."""
 
 
+_measured: Callable[[TensionReading], tuple[Any, ...]] = attrgetter(*_TENSION)
+
+
 def _tension_row(reading: TensionReading) -> tuple[Any, ...]:
-    return (*astuple(reading)[:-1], json.dumps(reading.warp))
+    return (*_measured(reading)[:-1], json.dumps(reading.warp))
 
 
 def _tension(*row: Any) -> TensionReading:
@@ -74,8 +77,10 @@ def save(db: Database, some: Iterable[Taught]) -> None:
     ones = [(number, lesson, tail or Tail(there[number])) for number, lesson, tail in told]
 
     def put(table: str, columns: tuple[str, ...], of: Callable[[Lesson], Sequence[Any]], **how: Any) -> None:
-        placed = (Placed(number, of(was.lesson), of(now), was.first.get(table, 0)) for number, now, was in ones)
-        save_placed(db, table, columns, "screen", placed, **how)
+        changed = [(number, there, rows, tail.first.get(table, 0)) for number, now, tail in ones
+                   if (there := of(tail.lesson)) != (rows := of(now))]  # fmt: skip
+        if changed:
+            save_placed(db, table, columns, "screen", [Placed(*one) for one in changed], **how)
 
     put("tensions", _TENSION, attrgetter("tensions"), values=_tension_row)
     put("washouts", _WASHOUT, attrgetter("washouts"))
@@ -83,7 +88,7 @@ def save(db: Database, some: Iterable[Taught]) -> None:
     put("checks", _CHECK, attrgetter("checks"))
     put("exposures", _EXPOSURE, attrgetter("exposures"))
     for table, (_kind, columns) in _PAST.items():
-        put(table, columns, attrgetter(f"past.{table}"), values=attrgetter(*columns))
+        put(table, columns, attrgetter(f"past.{table}"))
     _save_burnt(db, [(was.lesson.exposures, now.exposures) for _number, now, was in ones])
     pairs = [(was.lesson.past, now.past, was.first) for _number, now, was in ones]
     _save_coated(db, [(_coated(was, first), _coated(now, first)) for was, now, first in pairs])
@@ -216,7 +221,28 @@ STAYS = 4
 def tails_asked(db: Database, stays: int = STAYS) -> list[Question]:
     """The questions for the end of what the logs of some screens taught: of those in the table `these (screen)`."""
     rows: dict[str, list[Any]] = {}
-    questions = []
+    questions = [
+        Question(sql, (), columns, partial(rows.__setitem__, table)) for table, sql, columns in _tails_sql(stays)
+    ]
+
+    def take(last: list[Any]) -> None:
+        for screen, *places in last:
+            mine = {table: [row[1:] for row in some if row[0] == screen] for table, some in rows.items()}
+            known(db, _tail, {screen: _tail_of(mine, dict(zip(_NEXT, places, strict=True)))})
+
+    return [*questions, Question(_LAST_PLACES, (), len(_NEXT) + 1, take)]
+
+
+_LAST_PLACES = (
+    f"SELECT screen, {', '.join(f'(SELECT max(place) FROM {table} WHERE screen = these.screen)' for table in _NEXT)} "
+    "FROM these"
+)
+
+
+@cache
+def _tails_sql(stays: int) -> list[tuple[str, str, int]]:
+    """By table the statement for the last rows of a log, and how many columns they have."""
+    found = []
     for table, (_kind, columns) in _LAST.items():
         last = f"SELECT max(place) FROM {table} WHERE screen = o.screen"
         where = f"place > ({last}) - {stays if table == 'stays' else 1}"
@@ -224,15 +250,8 @@ def tails_asked(db: Database, stays: int = STAYS) -> list[Question]:
             where = "stencil = (SELECT max(place) FROM stencils WHERE screen = o.screen)"
         names = ", ".join(("screen", "place", *columns))
         sql = f"SELECT {names} FROM {table} o WHERE screen IN (SELECT screen FROM these) AND {where}"
-        questions.append(Question(sql, (), len(columns) + 2, partial(rows.__setitem__, table)))
-
-    def take(last: list[Any]) -> None:
-        for screen, *places in last:
-            mine = {table: [row[1:] for row in some if row[0] == screen] for table, some in rows.items()}
-            known(db, _tail, {screen: _tail_of(mine, dict(zip(_NEXT, places, strict=True)))})
-
-    places = ", ".join(f"(SELECT max(place) FROM {table} WHERE screen = these.screen)" for table in _NEXT)
-    return [*questions, Question(f"SELECT screen, {places} FROM these", (), len(_NEXT) + 1, take)]
+        found.append((table, sql, len(columns) + 2))
+    return found
 
 
 def _tail_of(rows: Mapping[str, Sequence[Any]], last: Mapping[str, int | None]) -> Tail:

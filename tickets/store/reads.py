@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Generator, Hashable, Iterable, Mapping, Sequence
-from functools import wraps
+from functools import lru_cache, wraps
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
 
 from sqlite_utils import Database
@@ -209,18 +209,22 @@ def all_at_once(db: Database, questions: Iterable[Question], given: Sequence[Com
 def ask_together(db: Database, questions: Iterable[Question], given: Sequence[Common] = ()) -> None:
     """Asks several questions in one statement, and hands each its rows."""
     asked = list(questions)
-    width = max(one.columns for one in asked)
-    parts = (
-        f"SELECT {number}, *{', NULL' * (width - one.columns)} FROM ({one.sql})" for number, one in enumerate(asked)
-    )
-    tables = ", ".join(f"{one.name} ({one.column}) AS MATERIALIZED ({one.sql})" for one in given)
-    sql = (f"WITH {tables} " if given else "") + " UNION ALL ".join(parts)
+    sql = _put_together(tuple((one.sql, one.columns) for one in asked), tuple(one[:3] for one in given))
     found: list[list[Any]] = [[] for _one in asked]
     values = [value for one in given for value in one.values] + [value for one in asked for value in one.values]
     for number, *row in db.execute(sql, values).fetchall():
         found[number].append(row[: asked[number].columns])
     for one, rows in zip(asked, found, strict=True):
         one.take(rows)
+
+
+@lru_cache(maxsize=256)
+def _put_together(questions: tuple[tuple[str, int], ...], given: tuple[tuple[str, str, str], ...]) -> str:
+    width = max(columns for _sql, columns in questions)
+    parts = (f"SELECT {place}, *{', NULL' * (width - columns)} FROM ({sql})"
+             for place, (sql, columns) in enumerate(questions))  # fmt: skip
+    tables = ", ".join(f"{name} ({column}) AS MATERIALIZED ({sql})" for name, column, sql in given)
+    return (f"WITH {tables} " if given else "") + " UNION ALL ".join(parts)
 
 
 def together(parts: Iterable[str]) -> str:

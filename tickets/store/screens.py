@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from sqlite_utils import Database
@@ -53,6 +54,7 @@ class Screen:
     life: Life
 
 
+@lru_cache(maxsize=4096)
 def mark_key(mark: str) -> str:
     """A painted mark as it is looked up: without case, spaces and hyphens (`A-12` is typed for `A 12`)."""
     return re.sub(r"[\s\-\u2010-\u2015\u2212]+", "", mark).casefold()
