@@ -95,7 +95,7 @@ def newest(db: Database) -> Newest:
 
 NEWEST = (
     "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries), "
-    "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
+    "(SELECT saved_at FROM entries WHERE id = (SELECT max(id) FROM entries))"
 )
 """The columns of `Newest`."""
 
