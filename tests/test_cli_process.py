@@ -15,7 +15,7 @@ import urllib.error
 import urllib.parse
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from queue import Empty, Queue
 
@@ -40,6 +40,31 @@ def run(*arguments: object, command: list[str] = COMMANDS[0], **more: object) ->
     )
 
 
+ONE_BY_ONE = (
+    "import io, json, sys\n"
+    "from contextlib import redirect_stderr, redirect_stdout\n"
+    "from tickets import cli\n"
+    "for given in json.loads(sys.argv[1]):\n"
+    "    code, out, err = None, io.StringIO(), io.StringIO()\n"
+    "    with redirect_stdout(out), redirect_stderr(err):\n"
+    "        try: cli.root(given, prog_name='tickets')\n"
+    "        except SystemExit as end: code = end.code or 0\n"
+    "    print(json.dumps([code, out.getvalue(), err.getvalue()]), flush=True)\n"
+)
+
+
+def one_by_one(
+    *many: tuple[object, ...], command: list[str] = COMMANDS[0][:1], **more: object
+) -> list[subprocess.CompletedProcess[str]]:
+    """The same for several commands, in one process, which loads the program once. `command`: the interpreter."""
+    sent = json.dumps([[str(one) for one in arguments] for arguments in many])
+    done = run("-c", ONE_BY_ONE, sent, command=command, **more)
+    assert done.returncode == 0, done.stderr  # of what is no way for a command to end
+    found = [json.loads(line) for line in done.stdout.splitlines()]
+    assert len(found) == len(many), done.stdout
+    return [subprocess.CompletedProcess(arguments, *one) for arguments, one in zip(many, found, strict=True)]
+
+
 @contextmanager
 def serving(*arguments: object) -> Iterator[tuple[str, list[str], subprocess.Popen[str]]]:
     """A server on a free port: its address on this machine, the lines it printed till it served, the process."""
@@ -61,12 +86,12 @@ def serving(*arguments: object) -> Iterator[tuple[str, list[str], subprocess.Pop
             said.append(lines.get(timeout=60))
         port = re.search(r"http://[^ ]+:(\d+)", said[-1])
         assert port is not None
-        while True:
-            try:
-                said.append(lines.get(timeout=1.0))
-            except Empty:
-                break
-        yield f"http://127.0.0.1:{port[1]}", said, process
+        address = f"http://127.0.0.1:{port[1]}"
+        assert get(f"{address}/ping")[0] == 200  # it answers, so it has said all
+        with suppress(Empty):
+            while True:
+                said.append(lines.get(timeout=0.1))
+        yield address, said, process
     except Empty:
         process.kill()
         raise AssertionError(f"it did not serve: {said} {process.stderr.read()}") from None
@@ -123,16 +148,18 @@ def test_serving_a_new_shop(tmp_path: Path) -> None:
         assert status == 200 and "<form" in page
         assert get(f"{address}/first-manager/wrong")[0] == 404
 
-        second = run("serve", "--data", data, "--port", "0")
+        second, other, beside = one_by_one(
+            ("serve", "--data", data, "--port", "0"),
+            ("serve", "--data", tmp_path / "other", "--port", address.rsplit(":", 1)[1]),
+            ("place", "add", "Rack 1", "--kind", "rack", "--data", data),
+        )
         assert second.returncode == 2 and len(second.stderr.splitlines()) == 1 and "already serves" in second.stderr
-        other = run("serve", "--data", tmp_path / "other", "--port", address.rsplit(":", 1)[1])
         assert other.returncode == 2 and "in use" in other.stderr and "Traceback" not in other.stderr
-        # the command line works beside a server
-        assert run("place", "add", "Rack 1", "--kind", "rack", "--data", data).returncode == 0
+        assert beside.returncode == 0  # the command line works beside a server
         process.send_signal(signal.SIGTERM)
         assert process.wait(20) == 0
-    add = run("person", "add", "Di", "--role", "manager", "--secret-stdin", "--data", data, input="long enough\n")
-    assert add.returncode == 0, add.stderr
+    add = commands(data)("person", "add", "Di", "--role", "manager", "--secret-stdin", stdin="long enough\n")
+    assert add.exit_code == 0, add.output
     with serving("serve", "--data", data, "--port", "0") as (_address, said, _process):
         assert "first-manager" not in "".join(said)
 
@@ -145,50 +172,51 @@ def test_an_address_that_is_not_this_machines(tmp_path: Path) -> None:
 WITHOUT_ROOTS_RIGHTS = (
     "import ctypes, os, sys\n"
     "for right in (1, 2): ctypes.CDLL(None).prctl(24, right, 0, 0, 0)\n"  # PR_CAPBSET_DROP, CAP_DAC_*: capabilities(7)
-    "os.execv(sys.executable, [sys.executable, '-m', 'tickets.cli', *sys.argv[1:]])\n"
+    "os.execv(sys.executable, [sys.executable, *sys.argv[1:]])\n"
 )
 
 
 @pytest.mark.skipif(os.name == "nt", reason="folders are protected in another way there")
 def test_a_read_only_folder_is_one_line(tmp_path: Path) -> None:
     data = tmp_path / "shop"
-    assert run("place", "add", "Rack 1", "--kind", "rack", "--data", data).returncode == 0
-    command = [sys.executable, "-c", WITHOUT_ROOTS_RIGHTS] if os.geteuid() == 0 else COMMANDS[0]
+    assert commands(data)("place", "add", "Rack 1", "--kind", "rack").exit_code == 0
+    python = [sys.executable, "-c", WITHOUT_ROOTS_RIGHTS] if os.geteuid() == 0 else [sys.executable]
+    serve = ("serve", "--port", "0", "--data", data)
     for file in data.iterdir():
         file.chmod(0o444)
     data.chmod(0o555)
     try:
-        for arguments in (("place", "add", "R", "--kind", "rack"), ("place", "list"), ("serve", "--port", "0")):
-            done = run(*arguments, "--data", data, command=command)
+        add, ask = ("place", "add", "R", "--kind", "rack", "--data", data), ("place", "list", "--data", data)
+        for done in one_by_one(add, ask, serve, command=python):
             assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
             assert str(data) in done.stderr and "Traceback" not in done.stderr
             assert "make it writable" in done.stderr and "()" not in done.stderr, done.stderr
     finally:
         data.chmod(0o755)
-    done = run("serve", "--port", "0", "--data", data, command=command)  # the folder is not, its files are read-only
+    (done,) = one_by_one(serve, command=python)  # the folder is not, its files are read-only
     assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
     assert str(data) in done.stderr and "make it writable" in done.stderr
     (data / "serving.lock").unlink(missing_ok=True)
-    done = run("serve", "--port", "0", "--data", data, command=command)
+    done = run("-m", "tickets.cli", *serve, command=python)
     assert done.returncode == 2 and len(done.stderr.splitlines()) == 1 and "shop.db is read-only" in done.stderr
 
 
 def test_a_folder_that_cannot_be_made_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     folder = tmp_path / "file" / "shop"
-    for arguments in (("serve", "--port", "0"), ("demo", "--port", "0"), ("place", "add", "R", "--kind", "rack")):
-        done = run(*arguments, "--data", folder)
+    asked = (("serve", "--port", "0"), ("demo", "--port", "0"), ("place", "add", "R", "--kind", "rack"))
+    for done in one_by_one(*((*arguments, "--data", folder) for arguments in asked)):
         assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
         assert str(folder) in done.stderr and "make it writable" in done.stderr
 
 
 def test_without_a_terminal_the_pin_is_not_asked_for(tmp_path: Path) -> None:
     away = {"stdin": subprocess.DEVNULL, "start_new_session": True}
-    done = run("person", "add", "Di", "--role", "press", "--data", tmp_path / "shop", **away)
+    add = ("person", "add", "Di", "--data", tmp_path / "shop", "--role")
+    done, wrong = one_by_one((*add, "press"), (*add, "chef"), **away)
     assert (done.returncode, done.stdout) == (2, "") and len(done.stderr.splitlines()) == 1, done.stderr
     assert "--secret-stdin" in done.stderr
-    done = run("person", "add", "Di", "--role", "chef", "--data", tmp_path / "shop", **away)
-    assert done.returncode == 2 and len(done.stderr.splitlines()) == 1 and "--role" in done.stderr
+    assert wrong.returncode == 2 and len(wrong.stderr.splitlines()) == 1 and "--role" in wrong.stderr
 
 
 def test_the_demo(tmp_path: Path) -> None:
@@ -235,8 +263,7 @@ def test_a_terminal_without_the_letters(tmp_path: Path) -> None:
 
 
 def test_json_stays_json_on_a_terminal_without_the_letters(tmp_path: Path) -> None:
-    added = run("place", "add", "Półka", "--kind", "rack", "--data", tmp_path)
-    assert added.returncode == 0, added.stderr
+    assert commands(tmp_path)("place", "add", "Półka", "--kind", "rack").exit_code == 0
     done = subprocess.run(
         [*COMMANDS[0], "place", "list", "--json", "--data", str(tmp_path)],
         capture_output=True,
