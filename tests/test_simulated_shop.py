@@ -7,6 +7,8 @@ import random
 import sys
 import threading
 import time
+from collections.abc import Collection
+from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
 from functools import update_wrapper
@@ -96,6 +98,31 @@ def test_a_week_with_the_phones(tmp_path: Path) -> None:
     made.close()
 
 
+class Noticed(BaseException):
+    """The fault that a test waits for was found."""
+
+
+class Watched(SimulatedShop):
+    """A shop whose life ends in the moment when a fault that says so is found. `until`: what is waited for."""
+
+    def __init__(self, folder: Path, until: str, seed: int, logs: Collection[str] = LOGGED_BY_DEFAULT) -> None:
+        self.until = until
+        super().__init__(folder, seed=seed, frames=120, logs=logs, mishaps=10)
+
+    def fault(self, text: str) -> None:
+        super().fault(text)
+        if self.until in text:
+            raise Noticed
+
+    def live_until_noticed(self, days: int) -> None:
+        """Lives so many days at most; of what is traced too where that is waited for."""
+        with suppress(Noticed):
+            for _day in range(days):
+                self.live(1)
+                if self.until == "lot":
+                    self.prove_traces()
+
+
 def _lost(insert: Any) -> Any:
     return lambda db, lines: insert(db, [one for one in lines if one.step != "stop"])
 
@@ -105,12 +132,14 @@ def _every_station(plan: Any) -> frozenset[int]:
 
 
 EARLY = {
-    "emulsion_fit": 9, "_stage": 2, "history": 9, "old_art": 3, "first_print": 3, "cure": 1, "heat_of": 1,
-    "tickets.domain.runs.print_colour.judged": 9, "tickets.calculator.tension._judge_directions": 5,
-    "tickets.actions.run_act.passed": 6, "tickets.actions.screens._counted_with": 9,
-    "tickets.queries.target._marked_last": 5, "tickets.actions.counting.all_hung": 2,
+    "_stage": 2, "old_art": 3, "cure": 1, "heat_of": 1, "head_in_use": 7, "heads_shared": 7,
+    "tickets.calculator.tension._judge_directions": 5, "tickets.actions.run_act.passed": 7,
+    "tickets.store.entries.insert": 7, "tickets.queries.target._marked_last": 5,
+    "tickets.actions.counting.all_hung": 2, "tickets.domain.screens.readings.standing_lines": 7,
+    "tickets.queries.run_plan.prints_now": 7, "tickets.domain.stages.follow": 7, "asked whether what nobody": 7,
 }  # fmt: skip
-"""A year in which what a plant would hide comes within its first days, where that is not the seventh."""
+"""A year in which what a plant would hide comes within its first days, where that is not the ninth; of two plants in
+one place by what is noticed."""
 FORGIVEN = {"degrease", "clean", "expose"}
 ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
 
@@ -152,19 +181,14 @@ def test_the_simulator_notices(
     """A program with a planted fault does not pass: a proof that cannot fail proves nothing. So much goes wrong in this
     shop that its first days have it all."""
     logs = FEW_STEPS if "follow" in where else LOGGED_BY_DEFAULT
-    made = SimulatedShop(tmp_path, seed=EARLY.get(where, 7), frames=120, logs=logs, mishaps=10)
+    made = Watched(tmp_path, noticed, EARLY.get(noticed, EARLY.get(where, 9)), logs)
     module, name = where.rsplit(".", 1)
     owner = locate(module)
     real, planted = getattr(owner, name), broken(getattr(owner, name))
     if callable(getattr(real, "__wrapped__", None)):  # a question that is asked once is known by what it wraps
         update_wrapper(planted, real)
     monkeypatch.setattr(owner, name, planted)
-    for day in range(20):
-        made.live(1)
-        if day % 4 == 3 and noticed == "lot":
-            made.prove_traces()
-        if any(noticed in fault for fault in made.faults):
-            break
+    made.live_until_noticed(20)
     assert any(noticed in fault for fault in made.faults), faults(made)
     made.close()
 
@@ -252,15 +276,12 @@ def test_the_simulator_sees_both_ways(
 ) -> None:
     """A verdict at the press that says too much, or too little, does not pass, and it is said which. So much goes wrong
     in this shop that its first days have it all; without a plant none of these is said of them."""
-    made = SimulatedShop(tmp_path, seed=EARLY.get(where, 7), frames=120, mishaps=10)
+    sort, kind = noticed
+    made = Watched(tmp_path, f"{sort} ({kind})", EARLY.get(where, 9))
     module, _dot, name = where.rpartition(".")
     owner: Any = locate(module) if module else next(one for one in CHECKS if hasattr(one, name))
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
-    for _days in range(20):
-        made.live(1)
-        if made.verdicts.faults[noticed]:
-            break
-    sort, kind = noticed
+    made.live_until_noticed(20)
     assert made.verdicts.faults[noticed] and any(f"{sort} ({kind})" in fault for fault in made.faults), faults(made)
     made.close()
 

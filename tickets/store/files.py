@@ -10,8 +10,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
+from tickets.store.jobs import read_sheet
 
 
 @contextmanager
@@ -83,7 +83,7 @@ def job_versions(db: Database) -> Iterator[Version]:
         "LEFT JOIN job_pictures i ON i.job = v.job AND i.version = v.version ORDER BY v.job, v.version"
     )
     for row in rows:
-        yield Version(row[0], row[1], row[2], row[3], row[4], sheets.read(json.loads(row[5]), stored=True))
+        yield Version(row[0], row[1], row[2], row[3], row[4], read_sheet(row[5]))
 
 
 def separations(db: Database) -> Iterator[dict[str, Any]]:

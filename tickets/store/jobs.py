@@ -190,7 +190,8 @@ def saved_stations(db: Database, number: int) -> list[list[Any]]:
 
 
 @lru_cache(maxsize=512)
-def _read_sheet(text: str) -> Job:
+def read_sheet(text: str) -> Job:
+    """The sheet of a job as it is kept; one text is read once, however many tables of an export ask for it."""
     return sheets.read(json.loads(text), stored=True)
 
 
@@ -220,7 +221,7 @@ _OF_NOW = "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.ver
 
 
 def _saved(row: Sequence[Any]) -> Saved:
-    return Saved(row[0], row[1], row[2], row[3], row[4], _read_sheet(row[5]))
+    return Saved(row[0], row[1], row[2], row[3], row[4], read_sheet(row[5]))
 
 
 def sheets_ahead(db: Database, numbers: Iterable[int]) -> None:
