@@ -189,6 +189,8 @@ def test_what_was_gone_past_stays_the_same_cause_whoever_says_what_to_do() -> No
         ("plastisol", {"cotton": 100}, {}, False),
         ("plastisol", {"polyester": 100}, {"series": "low-bleed"}, False),
         ("plastisol", {"polyester": 100}, {"series": "grey blocker"}, False),
+        ("plastisol", {"polyester": 100}, {"reference": "No-bleed 9"}, False),
+        ("plastisol", {"polyester": 100}, {"colour": "white for poly"}, False),
         ("low-cure plastisol", {"polyester": 100}, {}, False),  # cures under the dye's limit
     ],
 )

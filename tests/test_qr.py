@@ -135,6 +135,17 @@ def test_what_is_no_address_of_a_host_and_a_port_is_refused_saying_what_would_do
     assert "http://" in str(refused.value) and refused.value.faults[0].where == "address"
 
 
+@pytest.mark.parametrize(("last", "fits"), [(61, True), (62, False)])
+def test_a_host_has_253_characters_at_most(last: int, fits: bool) -> None:
+    """RFC 1035: 255 octets in all, with one before each label and one at the end."""
+    host = ".".join("a" * length for length in (63, 63, 63, last))
+    if fits:
+        assert clean_address(f"http://{host}") == f"http://{host}" and len(host) == 253
+    else:
+        with pytest.raises(Refused):
+            clean_address(f"http://{host}")
+
+
 @given(st.ip_addresses(v=4), st.integers(1, 65535))
 def test_every_ipv4_address_and_port_is_kept_and_cleaning_again_changes_nothing(ip: object, port: int) -> None:
     address = clean_address(f"http://{ip}:{port}/")

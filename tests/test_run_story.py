@@ -291,6 +291,14 @@ def test_an_ink_of_another_garment_is_as_that_ones_own_sheet_has_it_from_then_on
         assert story.settings["2"] == {"ink": "blue", "bucket": bucket, "pins": "4"}
 
 
+@pytest.mark.parametrize(("black", "navy", "bucket"), [(0.5, 0.6, "B8"), (0.6, 0.5, "B7")])
+def test_of_several_sheets_of_one_ink_the_last_says_its_bucket(black: float, navy: float, bucket: str) -> None:
+    ways = {**WAYS, "Tee, navy": {1: "white", 2: "blue"}}
+    sheets = [entry("sheet", at, noted=[], stations={"2": {"ink": "blue", "bucket": name}}, **{GARMENT: garment})
+              for at, name, garment in ((black, "B7", "Tee, black"), (navy, "B8", "Tee, navy"))]  # fmt: skip
+    assert replay([turn(0.1, "red"), *sheets, *ON_RED, turn(3, "black")], ways).settings["2"]["bucket"] == bucket
+
+
 def test_an_open_sheet_leaves_the_press_as_it_was_set_and_a_whole_one_is_its_own() -> None:
     whole = entry("sheet", 1.5, stations={"2": {"pins": "9"}}, **{GARMENT: "Tee, black"})
     story = replay([ON_RED[0], whole, turn(2, "black"), turn(3, "red")], WAYS)

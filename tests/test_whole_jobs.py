@@ -96,9 +96,18 @@ def remarks() -> Iterator[str]:
             part_1 = ", ".join(one.reason.key for one in found)
             part_2 = len(job_remarks.garment_remarks(job, cure=cure))
             yield f"on the garment: {part_1}; {part_2}"
-    for presses in ([], [Press()], [Press(2), Press()], [Press(2)], [Press(1)], [Press(4)], [Press(2, ANY_ORDER)]):
+    some = (
+        [Press(2)],
+        [Press(1)],
+        [Press(4)],
+        [Press(2, ANY_ORDER)],
+        [Press(1), Press(1, ANY_ORDER)],
+        [Press(2), Press(1, ANY_ORDER)],
+    )
+    for presses in ([], [Press()], [Press(2), Press()], *some):
         found = job_remarks.remarks(read(DATA), presses=presses)
-        yield f"{len(presses)} presses: {', '.join(one.reason.key for one in found if 'head' in one.reason.key)}"
+        told = [f"{one.reason.key} {one.reason.numbers}" for one in found if "head" in one.reason.key]
+        yield f"{len(presses)} presses: {'; '.join(told)}"
     for target in ({}, {"Front": {"run": {"garment_peak": "150 degC", "hold": "200 s"}}}):
         yield f"target: {', '.join(one.reason.key for one in job_remarks.remarks(read(DATA), targets=target))}"
     for key in (

@@ -28,7 +28,8 @@ TEXTS = (
     "3 M", "3 mW",
     "9.5 mW/cm2", "120 mJ/cm2", "10 in2", "100 cm^2", "1.2 g/cm3", "70", "70 Shore A", "about 48 um", "48 um!",
     "48!", "48 elephants",
-    "forty", "48 um 3", "1000000000000 um", "nan", "inf", "٣", "48 um, 50 um",
+    "forty", "48 um 3", "1000000000000 um", "nan", "inf", "٣", "48 um, 50 um", "-1/2 in", "24-25", "1 to 2",
+    "10 bis 12", "+5", "1" * 60, "nan 3", "x" * 60, "1:02:00", "1:00", "24T", "181T", "182T", "5.000 in", "0,125 in",
 )  # fmt: skip
 
 
@@ -103,15 +104,47 @@ ROWS = (
 SIZES = ("23 x 31 in", "23\" x 31\"", "23x31", "584 x 787 mm", "58,4 x 78,7 cm", "23 in x 787 mm", "23 by 31 in",
 "23", "0 x 31 in",
          "23 x 31 x 2 in", "20 × 24\"", "a x b", "23 x in", "2.5 x 3 ft", "23 x 31 elephants",
-         "23/31 in")  # fmt: skip
-FIBRES = ("100 cotton", "cotton", "60 cotton, 40 polyester", "90 cotton 10 poly", "cotton 60% poly 40%", "60/40",
-"60/40 cotton/poly",
-          "50% recycled polyester 50% cotton", "60 cotton 60 polyester", "cotton, cotton", "0 cotton 100 viscose",
-          "33.3 cotton 33.3 poly 33.3 modal",
-          "", "tri-blend", "-5 cotton 105 poly", "cotton 60, 40", "100%", "cotton 100 %; elastane 5 %")  # fmt: skip
-RECIPES = ("940 base, 60 activator", "base 0.25 kg", "base 940 g, activator 60 g", "base 940, base 60", "base",
-"940", "", "base 9 g; fixer 1 oz",
-           "2 lb white, 4 oz red", "base 0 g", "base 1,250 g", "base 5 ml", "10 % retarder", "940 g")  # fmt: skip
+         "23/31 in", "x" * 60, "-2 x 3 in", "1,250 x 3 in")  # fmt: skip
+FIBRES = (
+    "100 cotton",
+    "cotton",
+    "60 cotton, 40 polyester",
+    "90 cotton 10 poly",
+    "cotton 60% poly 40%",
+    "60/40",
+    "60/40 cotton/poly",
+    "50% recycled polyester 50% cotton",
+    "60 cotton 60 polyester",
+    "cotton, cotton",
+    "0 cotton 100 viscose",
+    "33.3 cotton 33.3 poly 33.3 modal",
+    "",
+    "tri-blend",
+    "-5 cotton 105 poly",
+    "cotton 60, 40",
+    "100%",
+    "cotton 100 %; elastane 5 %",
+    "x" * 60,
+    "60 cotton and 40 poly",
+    "60 cotton & 40 poly",
+)
+RECIPES = (
+    "940 base, 60 activator",
+    "base 0.25 kg",
+    "base 940 g, activator 60 g",
+    "base 940, base 60",
+    "base",
+    "940",
+    "",
+    "base 9 g; fixer 1 oz",
+    "2 lb white, 4 oz red",
+    "base 0 g",
+    "base 1,250 g",
+    "base 5 ml",
+    "10 % retarder",
+    "x" * 60,
+    "940 g",
+)
 LABS = ("52.1 -3.4 18", "L* 52.1 a* -3.4 b* 18", "52,1 -3,4 18", "52,1,-3,4,18,0", "52.1,-3.4,18", "52", "52 1",
 "52 1 2 3", "101 0 0", "-1 0 0",
         "50 0 0\n51 0 0", "50\n0\n0\n51\n0\n0", "50 0 0 51 0 0", "50/0/0", "L 50 a 0", "L 50 L 51 a 0 b 0", "x",
@@ -178,12 +211,26 @@ def said() -> Iterator[str]:
     for low, high in ((20.0, 25.0), (20.04, 20.06), (0.0, 1e9), (1 / 3, 2 / 3)):
         for own, told in (("N/cm", "lbf/in"), ("degC", "degF"), ("mm", "in"), ("s", "min"), ("mm", "mm")):
             yield f"{low:g} to {high:g} {own} in {told}: {typed.span_typed(low, high, own, told)}"
+    for kind in units.KINDS:
+        yield f"{kind} lies in {units.bounds_of(kind)}; would do: {units.would_do(kind)}"
+    for one in (
+        units.quantity(12.5, "N/cm"),
+        units.quantity(50.0, "%"),
+        units.quantity(3.0, "mm") * units.quantity(2.0, "mm"),
+        units.quantity(2.0, "m/min"),
+    ):
+        yield f"{units.show(one)} | {units.show(one, 'us')}"
+    for name, value in (("held", True), ("left_min", True), ("age_d", "x")):
+        yield f"{name} {value}: {units.show_named(name, value)}"
     for value, beside in (
         (159.9, [160.0]),
         (159.96, [160.0]),
         (160.0, [160.0]),
         (23.914, [23.915]),
         (20.0, [20.4, 19.6]),
+        (160.0, [161.6]),
+        (160.0, [161.61]),
+        (160.0, ["x", True]),
     ):
         both = [units.show_apart("peak_c", value, beside, system) for system in ("metric", "us")]
         yield f"{value} beside {beside}: {' | '.join(both)}"
