@@ -720,9 +720,12 @@ def _while_loading(fault: Fault) -> Heard:
         if done.by_force:
             return NEVER_ENDED, number
         (failed,) = done.given
-        if failed in (None, NOT_LOADED):
-            return failed or "", number
-        [(_at, done)] = forked([lambda failed=failed: (run([failed], None),)])
-        if done.given == (None,):
+        if failed is None:
+            return "", number
+        again = tests if failed == NOT_LOADED else [failed]
+        [(_at, done)] = forked([lambda again=again: (run(again, None),)])
+        if done.given == (None,) or (failed == NOT_LOADED and done.given != (NOT_LOADED,)):
             return failed, number
+        if failed == NOT_LOADED:
+            return "", number  # nor could they be loaded without the fault: that tells nothing
         tests = [test for test in tests if test != failed]

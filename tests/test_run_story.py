@@ -161,6 +161,13 @@ def test_a_screen_in_other_hands_hangs_here_no_more() -> None:
     assert Story.from_dict(json.loads(json.dumps(story.to_dict()))) == story
 
 
+@pytest.mark.parametrize(("station", "at"), [(10**15 - 1, 10**15 - 1), (10**15, 0), (1e15, 0), (-1, 0), (1.5, 0)])
+def test_a_number_that_names_nothing_is_none_and_is_read_back_as_it_is_kept(station: float, at: int) -> None:
+    story = replay([entry("hang", 0, 21, station=station)])
+    assert list(story.hung) == [at]
+    assert Story.from_dict(json.loads(json.dumps(story.to_dict()))) == story
+
+
 def test_the_settings_are_the_approved_sheet_with_the_later_changes() -> None:
     early = entry("change", 1.2, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "5"})
     later = [

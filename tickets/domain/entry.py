@@ -94,9 +94,10 @@ def number_of(values: Mapping[str, Any], name: str) -> float | None:
 
 
 def whole_of(values: Mapping[str, Any], name: str) -> int | None:
-    """The whole number of a field (a row's number, a count of pieces); None where none was given, or one below zero."""
+    """The whole number of a field (a row's number, a count of pieces); None where none was given, one below zero, or
+    one of more digits than a number that names a thing has (`numerals.counted`)."""
     value = number_of(values, name)
-    return int(value) if value is not None and value >= 0 and value == int(value) else None
+    return int(value) if value is not None and 0 <= value < 10**15 and value == int(value) else None
 
 
 def numbers_of(values: Mapping[str, Any], name: str) -> tuple[float, ...]:

@@ -71,11 +71,11 @@ def advise(station: Station, spec: Spec) -> Advised | None:
     )
 
 
-def limits(spec: Spec) -> mesh.HalftoneLimits:
-    """The shop's limits for a halftone on a mesh; what no row says keeps nothing away: a ratio of nothing, an angle of
-    which none is near."""
+def limits(spec: Spec, **facts: object) -> mesh.HalftoneLimits:
+    """The shop's limits for a halftone on a mesh, for the case of those facts; what no row says keeps nothing away: a
+    ratio of nothing, an angle of which none is near."""
     names = ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")
-    found = [spec.find(name) for name in names]
+    found = [spec.find(name, **facts) for name in names]
     ratio, least, angle, margin = (limit.value if limit else 0.0 for limit in found)
     rows = tuple(limit.row for limit in found if limit)
     return mesh.HalftoneLimits(ratio, least, angle or 90.0, margin if angle else 0.0, rows)

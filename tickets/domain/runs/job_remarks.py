@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from tickets.calculator.kinds import WATER_INKS
-from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
+from tickets.calculator.mesh import judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.domain.jobs.heads import Press, takes
 from tickets.domain.jobs.job import Garment, Job, Placement, Station, ink_for
+from tickets.domain.jobs.mesh_advice import limits as mesh_limits
 from tickets.domain.runs import curing, setup
 from tickets.domain.separation import Key, folded
 from tickets.domain.spec import SHIPPED, Row, Spec
@@ -380,23 +381,19 @@ def _halftone(station: Station, work: str, place: str, limits: Spec) -> Iterator
         return
     count = convert(mesh.count_per_cm, "/cm", "/in")
     facts: dict[str, object] = {"count_per_in": count, "ink": station.ink, "work": work}
-    rows = {
-        key: _limit(limits, key, **facts)
-        for key in ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")
-    }
-    ratio, least, angle, margin = (_number(row) for row in rows.values())
-    judged = judge_halftone(
-        halftone.ruling_per_in, count, halftone.angle_deg, HalftoneLimits(ratio, least, angle or 45.0, margin)
-    )
-    row_of = {
-        "halftone-fine": ("ruling", rows["halftone-ratio"]),
-        "halftone-too-fine": ("ruling", rows["halftone-ratio-least"]),
-        "moire-angle": ("angle", rows["moire-angle"]),
-    }
-    for reason in judged:
-        key, row = row_of.get(reason.key, ("", None))
+    for reason in judge_halftone(halftone.ruling_per_in, count, halftone.angle_deg, mesh_limits(limits, **facts)):
+        key, rests_on = _OF_HALFTONE.get(reason.key, ("", ""))
+        row = _limit(limits, rests_on, **facts) if rests_on else None
         if row is not None:
             yield Remark(f"{place}.halftone.{key}", replace(reason, spec=(row.id,)), _(row.source))
+
+
+_OF_HALFTONE = {
+    "halftone-fine": ("ruling", "halftone-ratio"),
+    "halftone-too-fine": ("ruling", "halftone-ratio-least"),
+    "moire-angle": ("angle", "moire-angle"),
+}
+"""What of a halftone a reason is about, and the limit that it rests on."""
 
 
 def _shape(placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
