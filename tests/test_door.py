@@ -7,8 +7,9 @@ import re
 import socket
 import ssl
 import threading
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -17,12 +18,13 @@ import pytest
 import shop as shops
 from conftest import PEOPLE
 
+from tickets.actions import people
 from tickets.cli import serve
 from tickets.queries import exports
 from tickets.queries.table_file import Column, Table
 from tickets.store import people as rows
 from tickets.store.settings import save_setting
-from web import connections
+from web import connections, files, incoming
 
 PEM = Path(__file__).parent / "tls" / "shop.test.pem"
 """A key and a certificate made for these tests alone."""
@@ -188,7 +190,150 @@ def test_without_a_proxy_nobody_is_believed_who_says_he_is_one(folder: Path, db:
         assert done.status == 303 and "Secure" not in str(done.getheaders())
 
 
+def test_by_https_a_phone_is_told_to_stay_there_and_its_cookies_are_this_servers_alone(folder: Path, db: Any) -> None:
+    with served(folder, names=["shop.test"], behind_proxy=True) as port:
+        front = Front(port, "10.9.9.9")
+        told = ask(front.port, "GET", "/sign-in", {}).getheader("Strict-Transport-Security")
+        assert told == "max-age=31536000; includeSubDomains"  # ASVS 5.0, 3.4.1: a year at least
+        assert ask(port, "GET", "/sign-in", {"Host": "localhost"}, False).getheader("Strict-Transport-Security") is None
+        done = ask(front.port, "POST", "/sign-in", {"Origin": f"https://shop.test:{front.port}"}, **ADA)
+        cookies = [value for name, value in done.getheaders() if name == "Set-Cookie"]
+        assert {one.partition("=")[0] for one in cookies} == {"__Host-shop", "__Host-device"}
+        held = cookies[0].partition(";")[0]
+        plain = held.removeprefix("__Host-")
+        assert ask(front.port, "GET", "/screens", {"Cookie": plain}).status == 303, "a cookie from beside"
+        assert ask(front.port, "GET", "/screens", {"Cookie": held}).status == 200
+        front.close()
+
+
+ADA = {"name": "Ada Holm", "secret": PEOPLE["Ada Holm"][1], "next": "/screens"}
+
+
 # -- many connections
+
+
+def signed_in(port: int, name: str) -> str:
+    """The cookies of somebody who signed in."""
+    origin = {"Origin": f"http://127.0.0.1:{port}"}
+    done = ask(port, "POST", "/sign-in", origin, False, name=name, secret=PEOPLE[name][1])
+    return "; ".join(value.partition(";")[0] for name, value in done.getheaders() if name == "Set-Cookie")
+
+
+def slowest(port: int, cookie: str, turns: int, pause: float = 0.0) -> float:
+    """Seconds that the slowest of so many pages took."""
+    took = 0.0
+    for _turn in range(turns):
+        begun = time.monotonic()
+        assert ask(port, "GET", "/screens", {"Cookie": cookie}, False).status == 200
+        took = max(took, time.monotonic() - begun)
+        time.sleep(pause)
+    return took
+
+
+def closed(one: socket.socket) -> bool:
+    """True where the server ended that connection."""
+    one.setblocking(False)
+    try:
+        return one.recv(1) == b""
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+
+
+def test_where_there_are_too_many_those_that_were_silent_longest_go_first(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(connections.LIMITS, "connection_limit", 60)
+    monkeypatch.setattr(connections, "SPARE", 10)
+    monkeypatch.setattr(connections, "EVERY", 0.05)
+    with served(folder) as port:
+        cookie = signed_in(port, "Ada Holm")
+        held = []
+        for _n in range(150):
+            held.append(socket.create_connection(("127.0.0.1", port)))
+            time.sleep(0.002)
+        assert slowest(port, cookie, 3) < 5
+        ended = [closed(one) for one in held]
+        assert sum(ended) >= 90 and all(ended[:60]) and not any(ended[-10:])
+        for one in held:
+            one.close()
+
+
+def test_a_reader_that_stopped_reading_is_let_go(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    long = Table("screens", "", (Column("note", ""),), lambda db: ({"note": "x" * 100_000} for _n in range(100)))
+    monkeypatch.setattr(exports, "tables", lambda: {"screens": long})  # 10 MB
+    for name, value in {"channel_timeout": 1.5, "cleanup_interval": 0.1}.items():
+        monkeypatch.setitem(connections.LIMITS, name, value)
+    with served(folder) as port:
+        cookie = signed_in(port, "Di Novak")
+        reader = socket.create_connection(("127.0.0.1", port))
+        head = f"GET /desk/files/screens.jsonl HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: {cookie}\r\n\r\n"
+        reader.sendall(head.encode())
+        time.sleep(3)
+        reader.settimeout(5)
+        read = 0
+        with suppress(ConnectionError):
+            while part := reader.recv(1_000_000):
+                read += len(part)
+        reader.close()
+        assert read < 9_000_000, "what lay in the system's own buffers, and no more"
+
+
+def test_files_are_made_two_at_a_time(app: Any) -> None:
+    phone = shops.signed_in(shops.phone_of(app), "Di Novak")
+    with ExitStack() as held:
+        for _n in range(2):
+            assert files._at_once.acquire(blocking=False)
+            held.callback(files._at_once.release)
+        answer = phone.get("/desk/files/entries.csv")
+        assert answer.status_code == 429 and answer.headers["Retry-After"] == "10" and "being made" in answer.text
+        assert phone.get("/screens").status_code == 200
+    for _n in range(5):
+        answer = phone.get("/desk/files/entries.csv")
+        assert answer.status_code == 200 and answer.text
+        answer.close()
+    for _n in range(5):  # an answer of which nobody takes a line
+        phone.head("/desk/files/entries.csv").close()
+    assert phone.get("/desk/files/nothing.csv").status_code == 404
+    assert phone.get("/desk/files/entries.csv").status_code == 200
+
+
+def test_the_lines_for_secrets_are_short_and_pages_never_stand_in_them(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sixteen at once for names that nobody has, from one address and from many; a phone that signed in before floods
+    its own line as well: the pages of others go on, and most are asked to come again."""
+    monkeypatch.setitem(connections.LIMITS, "threads", 6)
+    hashing, going = threading.Lock(), []
+
+    def slow(_hashed: str, _secret: str) -> bool:
+        going.append(1)
+        with hashing:
+            return False
+
+    with served(folder, behind_proxy=True) as port:
+        cookie = signed_in(port, "Ada Holm")
+        monkeypatch.setattr(people, "check_password_hash", slow)
+        told: list[int] = []
+        origin = {"Origin": f"http://127.0.0.1:{port}"}
+
+        def post(number: int) -> None:
+            sender = {**origin, "X-Forwarded-For": f"10.0.{number}.1"}
+            told.append(ask(port, "POST", "/sign-in", sender, False, name=f"Nobody {number}", secret="123987").status)
+
+        with hashing:
+            senders = [threading.Thread(target=post, args=(number,)) for number in range(16)]
+            for one in senders:
+                one.start()
+            until = time.monotonic() + 10
+            while len(told) < 12 and time.monotonic() < until:
+                time.sleep(0.02)
+            assert told == [429] * 12 and len(going) == 1
+            assert slowest(port, cookie, 3) < 5
+        for one in senders:
+            one.join(20)
+        assert told.count(422) == 4
 
 
 def test_idle_and_half_open_connections_and_readers_that_do_not_read_keep_no_page_waiting(
@@ -198,17 +343,36 @@ def test_idle_and_half_open_connections_and_readers_that_do_not_read_keep_no_pag
     monkeypatch.setattr(exports, "tables", lambda: {"screens": long})  # 40 MB
     monkeypatch.setitem(connections.LIMITS, "threads", 2)
     with served(folder) as port:
-        origin = {"Origin": f"http://127.0.0.1:{port}"}
-        done = ask(port, "POST", "/sign-in", origin, False, name="Di Novak", secret=PEOPLE["Di Novak"][1])
-        cookie = "; ".join(value.partition(";")[0] for name, value in done.getheaders() if name == "Set-Cookie")
+        cookie = signed_in(port, "Di Novak")
         held = [socket.create_connection(("127.0.0.1", port)) for _n in range(200)]
         for half in held[:60]:
             half.sendall(b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n")
         for reader in held[-3:]:
             head = f"GET /desk/files/screens.jsonl HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nCookie: {cookie}\r\n\r\n"
             reader.sendall(head.encode())
-        for _turn in range(3):
-            answer = ask(port, "GET", "/screens", {"Cookie": cookie}, False)
-            assert answer.status == 200
+        assert slowest(port, cookie, 3) < 5
         for one in held:
             one.close()
+
+
+# -- what comes in
+
+
+def in_parts(sent: dict[str, str]) -> dict[str, Any]:
+    """A form as browsers send one that may carry a file."""
+    part = '--x\r\nContent-Disposition: form-data; name="{}"\r\n\r\n{}\r\n'
+    body = "".join(part.format(name, text) for name, text in sent.items()) + "--x--\r\n"
+    return {"data": body.encode(), "content_type": "multipart/form-data; boundary=x"}
+
+
+def test_a_form_has_so_many_fields_and_so_much_text_however_it_is_sent(app: Any) -> None:
+    phone = shops.signed_in(shops.phone_of(app), "Ada Holm")
+    entry = {"entry": shops.fresh()}
+    many = {f"x{n}": "1" for n in range(incoming.MOST_FIELDS)}
+    for too_much in ({**many, **entry}, {"x": "y" * 1_000_001, **entry}):
+        for sent in ({"data": too_much}, in_parts(too_much)):
+            answer = phone.post("/screens/new", **sent)
+            assert answer.status_code == 413 and "6000 fields at most" in answer.text and "Go back" in answer.text
+    for right in (dict(list(many.items())[1:]) | entry, {"x": "y" * 900_000, **entry}):
+        for sent in ({"data": right}, in_parts(right)):
+            assert phone.post("/screens/new", **sent).status_code == 422

@@ -7,10 +7,16 @@ Exif/TIFF 6.0 table (6: the 0th row is the right side, so upright is 90 degrees 
 from __future__ import annotations
 
 import io
+import re
 import struct
+import subprocess
+import sys
+import threading
+import time
 import zlib
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -175,12 +181,18 @@ def test_the_same_file_gives_the_same_bytes():
 # What is refused
 
 
-def bomb() -> bytes:
-    """20,000 by 20,000 pixels of one grey in some 50 kB."""
-    packer = zlib.compressobj(9)
-    rows = b"".join(packer.compress(bytes(20_001)) for _row in range(20_000)) + packer.flush()
-    head = struct.pack(">IIBBBBB", 20_000, 20_000, 8, 0, 0, 0, 0)
+def plain_rows(wide: int, high: int, colour: int) -> bytes:
+    """A PNG of one value, built row by row: many pixels in few bytes. `colour`: 0 grey, 6 with a clear part."""
+    packer, row = zlib.compressobj(1), bytes(1 + wide * {0: 1, 6: 4}[colour])
+    rows = b"".join(packer.compress(row) for _row in range(high)) + packer.flush()
+    head = struct.pack(">IIBBBBB", wide, high, 8, colour, 0, 0, 0)
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+
+
+@cache
+def bomb() -> bytes:
+    """8,000 by 8,000 pixels of one grey in less than a hundredth of that."""
+    return plain_rows(8000, 8000, 0)
 
 
 def one_line(refused: pytest.ExceptionInfo[Refused]) -> str:
@@ -393,3 +405,95 @@ def test_a_slow_picture_of_another_keeps_nobody_for_long(monkeypatch: pytest.Mon
     with pictures._at_once, pytest.raises(TryLater, match="Send yours again"):
         pictures.make(photo(90, 60))
     assert pictures.make(photo(90, 60)).width == 90
+
+
+# Unpacked aside, within bounds
+
+
+def test_what_is_unpacked_aside_is_the_same() -> None:
+    for raw in (photo(900, 600, exif=exif(6)), SMALL_PNG):
+        assert pictures.make(raw, reader=picture_reader.aside) == pictures.make(raw)
+    for raw, told in ((photo()[:3000], "damaged"), (bomb(), "too many pixels")):
+        with pytest.raises(Refused, match=told):
+            pictures.make(raw, reader=picture_reader.aside)
+
+
+def a_process(monkeypatch: pytest.MonkeyPatch, does: str) -> None:
+    monkeypatch.setattr(picture_reader, "_command", lambda: (sys.executable, "-c", does))
+
+
+def test_a_picture_that_takes_too_long_is_given_up_and_so_is_its_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun: list[subprocess.Popen[bytes]] = []
+    real = subprocess.Popen.__init__
+    monkeypatch.setattr(subprocess.Popen, "__init__", lambda one, *a, **k: (begun.append(one), real(one, *a, **k))[1])
+    monkeypatch.setattr(picture_reader, "MOST_WAIT", 0.3)
+    a_process(monkeypatch, "import time; time.sleep(60)")
+    with pytest.raises(Refused, match="takes too long to read: save it smaller"):
+        pictures.make(photo(90, 60), reader=picture_reader.aside)
+    assert begun and all(one.returncode is not None for one in begun)
+    a_process(monkeypatch, "import os, signal; os.kill(os.getpid(), signal.SIGXCPU)")
+    with pytest.raises(Refused, match="takes too long"):
+        pictures.make(photo(90, 60), reader=picture_reader.aside)
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="only Linux says what a process held")
+def test_the_largest_picture_is_unpacked_within_200_mb_and_bounds() -> None:
+    program = (
+        "import resource, sys; from tickets.actions import picture_reader as one; one.main(); "
+        "held = next(line for line in open('/proc/self/status') if line.startswith('VmHWM')); "
+        "most = [resource.getrlimit(what)[0] for what in (resource.RLIMIT_AS, resource.RLIMIT_CPU)]; "
+        "print(held, *most, file=sys.stderr)"
+    )
+    command = [sys.executable, "-P", "-c", program]
+    done = subprocess.run(command, input=plain_rows(6000, 5000, 6), capture_output=True, check=True, timeout=60)
+    assert b'"width": 1600' in done.stdout.partition(b"\n")[0]
+    held, room, seconds = (int(one) for one in re.findall(r"\d+", done.stderr.decode()))
+    assert held < 200 * 1024 and room == picture_reader.ROOM and seconds == picture_reader.MOST_SECONDS
+    with pytest.raises(Refused, match="too many pixels: save it smaller, 6000 by 5000"):
+        pictures.make(png(6000, 5001, b""))
+
+
+def test_what_a_jpeg_takes_unpacked_is_known_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    plain, parts = photo(900, 600), photo(900, 600, progressive=True, subsampling=0)
+    with Image.open(io.BytesIO(parts)) as opened_one:
+        assert picture_reader._waiting(opened_one, parts) == 900 * 600 * 3 * 2  # ITU T.81: every value kept, at 4:4:4
+    monkeypatch.setattr(picture_reader, "MOST_UNPACKED", 900 * 600 * 4)
+    assert pictures.make(plain).width == 900
+    with pytest.raises(Refused, match="too many parts: save it as a plain JPEG"):
+        pictures.make(parts)
+    monkeypatch.setattr(picture_reader, "MOST_UNPACKED", 900 * 600 * 4 - 1)
+    with pytest.raises(Refused, match="too many pixels"):
+        pictures.make(plain)
+    monkeypatch.setattr(picture_reader, "SIDE", 400)  # then half of it is enough
+    assert pictures.make(plain).width == 400
+
+
+def test_a_picture_being_read_keeps_no_page_and_no_further_picture_waiting(
+    client: FlaskClient,
+    sign_in: Callable[[FlaskClient, str], FlaskClient],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> None:
+    go = tmp_path / "go"
+    waits = f"import os, time\nwhile not os.path.exists({str(go)!r}): time.sleep(0.02)\n"
+    a_process(monkeypatch, waits + """print('{"unfit": "damaged"}')""")
+    told: list[str] = []
+
+    def send() -> None:
+        try:
+            pictures.make(photo(90, 60), reader=picture_reader.aside)
+        except Refused as refused:
+            told.append(refused.faults[0].message)
+
+    senders = [threading.Thread(target=send) for _n in range(5)]
+    for one in senders:
+        one.start()
+    until = time.monotonic() + 10
+    while len(told) < 2 and time.monotonic() < until:
+        time.sleep(0.01)
+    assert len(told) == 2 and all("Send yours again in 5 s" in one for one in told), "one is read, two wait"
+    assert sign_in(client, "Bo Lind").get("/screens").status_code == 200
+    go.touch()
+    for one in senders:
+        one.join(20)
+    assert sorted("damaged" in one for one in told) == [False, False, True, True, True]

@@ -72,7 +72,7 @@ from web import (
     support,
     trace,
 )
-from web.incoming import Incoming
+from web.incoming import MOST_BYTES, MOST_FIELDS, Incoming
 
 PAGES = (
     people.bp,
@@ -169,7 +169,8 @@ def every_page(*, testing: bool = False) -> Shop:
     """The pages, of no shop yet."""
     app = Shop(__name__)
     app.testing = testing
-    app.config.update(MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
+    app.config.update(MAX_CONTENT_LENGTH=MOST_BYTES, MAX_FORM_MEMORY_SIZE=MOST_BYTES, MAX_FORM_PARTS=MOST_FIELDS)
+    app.config.update(SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
     app.config["WHO"] = dict(may.WHO)
     app.config["HOSTS"] = None
     app.url_map.converters["int"] = Numbered
@@ -364,7 +365,8 @@ def _error(error: HTTPException) -> AnyResponse:
     """Anything else; the number on the page finds the line in the log."""
     if error.code is None or error.code < 400:
         return error.get_response()  # type: ignore[return-value,unused-ignore]
-    return support.page("error.html", error.code, code=error.code, number=g.get("number", ""))
+    most = {"megabytes": MOST_BYTES // 1_000_000, "fields": MOST_FIELDS}
+    return support.page("error.html", error.code, code=error.code, number=g.get("number", ""), **most)
 
 
 # -- the log of the program (the shop's log is in the database)

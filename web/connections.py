@@ -68,6 +68,7 @@ class _Watched:
     def __init__(self, server: Any) -> None:
         self._server, self._next = server, 0.0
         self._asked = server.readable
+        self._silent: dict[Any, float] = {}
 
     def __call__(self) -> bool:
         now, one = time.time(), self._server
@@ -79,12 +80,16 @@ class _Watched:
 
     def _drop(self) -> None:
         """Ends what was silent too long, and where there are too many, those that were silent longest; never one whose
-        request is being answered."""
-        one, now = self._server, time.time()
-        silent = [channel for channel in one.active_channels.values() if not channel.requests]
-        silent.sort(key=lambda channel: channel.last_activity)
+        request is being answered, or was since it was last looked at."""
+        one, now, before = self._server, time.time(), self._silent
+        self._silent = {
+            channel: channel.last_activity for channel in one.active_channels.values() if not channel.requests
+        }
+        silent = [channel for channel, at in self._silent.items() if before.get(channel) == at]
+        silent.sort(key=lambda channel: self._silent[channel])
         too_many = len(one._map) - (one.adj.connection_limit - 2 * SPARE)
         for number, channel in enumerate(silent):
-            if number >= too_many and channel.last_activity >= now - one.adj.channel_timeout:
+            if number >= too_many and self._silent[channel] >= now - one.adj.channel_timeout:
                 break
             channel.handle_close()
+            del self._silent[channel]

@@ -35,7 +35,6 @@ from web.support import ToldFault, actor, form_lists, page
 
 bp = Blueprint("job_form", __name__)
 
-MOST_FIELDS = 6000
 MOST = {"garment": 60, "placement": 20, "station": 60, "colourway": 60, "ink": 60}
 
 
@@ -397,7 +396,6 @@ def change(code: str) -> AnyResponse:
 
 
 def _take(saved: store.Saved | None) -> AnyResponse:
-    request.max_form_parts = MOST_FIELDS
     sent = form_lists()
     post = Form(sent).one("entry")
     if "toml" in sent or request.files.get("file"):

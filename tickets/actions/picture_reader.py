@@ -133,7 +133,7 @@ def _draft(image: Image.Image, waiting: int) -> None:
         if waiting + UNPACKED * wide * high // by**2 <= MOST_UNPACKED:
             image.draft("RGB", wanted)
             return
-    raise Unfit("pixels")
+    raise Unfit("parts" if waiting else "pixels")
 
 
 def _plain(image: Image.Image) -> tuple[Image.Image, bool]:
