@@ -18,8 +18,10 @@ import pytest
 import shop as shops
 from conftest import PEOPLE
 
+from tickets import store
 from tickets.actions import people
 from tickets.cli import serve
+from tickets.domain.refusal import Refused
 from tickets.queries import exports
 from tickets.queries.table_file import Column, Table
 from tickets.store import people as rows
@@ -355,6 +357,41 @@ def test_idle_and_half_open_connections_and_readers_that_do_not_read_keep_no_pag
             one.close()
 
 
+def test_phones_that_signed_in_before_have_a_short_line_too(
+    folder: Path, db: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hashing = threading.Lock()
+
+    def slow(_hashed: str, _secret: str) -> bool:
+        with hashing:
+            return False
+
+    monkeypatch.setattr(people, "check_password_hash", slow)
+    told: list[str] = []
+
+    def confirm(phone: str) -> None:
+        own = store.connect(folder)
+        try:
+            people.check_secret(own, "Ada Holm", "999999", shops.NOW, people.Come("10.0.0.1", phone=phone))
+        except Refused as refused:
+            told.append(type(refused).__name__)
+        finally:
+            own.close()
+
+    with hashing:
+        senders = [threading.Thread(target=confirm, args=(phone,)) for phone in ("one" * 9, *("another" * 4,) * 4)]
+        senders += [threading.Thread(target=confirm, args=(f"{n} of many phones that are known",)) for n in range(6)]
+        for one in senders:
+            one.start()
+        until = time.monotonic() + 10
+        while len(told) < 7 and time.monotonic() < until:
+            time.sleep(0.02)
+        assert told == ["TryLater"] * 7
+    for one in senders:
+        one.join(20)
+    assert sorted(told) == ["Refused"] * 4 + ["TryLater"] * 7
+
+
 # -- what comes in
 
 
@@ -376,3 +413,18 @@ def test_a_form_has_so_many_fields_and_so_much_text_however_it_is_sent(app: Any)
     for right in (dict(list(many.items())[1:]) | entry, {"x": "y" * 900_000, **entry}):
         for sent in ({"data": right}, in_parts(right)):
             assert phone.post("/screens/new", **sent).status_code == 422
+
+
+# -- the table of requirements
+
+
+def test_every_test_that_the_table_of_requirements_names_is_there() -> None:
+    text = (shops.ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text[text.index("## Who is let in") : text.index("## Libraries, and why")]
+    named = re.findall(r"`([a-z_]+)\.([a-z0-9_]+)`", table)
+    assert len(named) > 40
+    for file, words in named:
+        tests = (shops.ROOT / "tests" / f"test_{file}.py").read_text(encoding="utf-8")
+        assert len(re.findall(rf"^def test_\w*{words}\w*\(", tests, re.MULTILINE)) == 1, (file, words)
+    chapters = {int(number) for number in re.findall(r"^\| ([0-9]+)", table, re.MULTILINE)}
+    assert chapters == {*range(1, 17)} - {9, 10}
