@@ -11,6 +11,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 
@@ -241,7 +242,8 @@ def _bounded() -> None:
     os.nice(5)
     for what, most in ((resource.RLIMIT_AS, ROOM), (resource.RLIMIT_CPU, MOST_SECONDS), (resource.RLIMIT_CORE, 0)):
         hard = resource.getrlimit(what)[1]
-        resource.setrlimit(what, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
+        with suppress(ValueError, OSError):  # a system that has no such bound
+            resource.setrlimit(what, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
 
 
 def main() -> None:
