@@ -42,7 +42,7 @@ class Head(HTTPRequestParser):  # type: ignore[misc,unused-ignore]
             raise ParsingError("The request cannot be read") from error
 
 
-class Connection(HTTPChannel):  # type: ignore[misc,unused-ignore]
+class Channel(HTTPChannel):  # type: ignore[misc,unused-ignore]
     """A connection, each request of which begins with such a head."""
 
     parser_class = Head
@@ -54,7 +54,7 @@ def watch(server: Any) -> None:
     each = [one for one in _map(server).values() if hasattr(one, "active_channels")]
     for one in each:
         one.readable = _Watched(one)
-        one.channel_class = Connection
+        one.channel_class = Channel
 
 
 def _map(server: Any) -> dict[int, Any]:
