@@ -31,7 +31,6 @@ CALLED_BY_OTHERS = re.compile(r"\.(get|post|route|before_app_request)\(?|^comman
 BY_LIBRARY = {
     "tickets.cli._Root.list_commands": "click asks it for the names of the commands",
     "web.Numbered.to_python": "werkzeug reads the number of an address by it",
-    "web.connections.Head.parse_header": "waitress reads the head of a request by it",
     "web._LogFile._open": "logging opens its file by it",
     "web._LogFile.handleError": "logging tells it what could not be written",
 }
