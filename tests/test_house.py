@@ -250,7 +250,7 @@ TABLES: dict[str, tuple[set[str], set[str]]] = {
 }
 """What there is one list of, and where its names may stand as one: there, where each has its case, and where a file to
 take along tells of each."""
-MOST_OF_A_LIST = 0.6
+MOST_OF_A_LIST, FEWEST = 0.6, 3
 
 
 def typed_again(text: str) -> list[str]:
@@ -263,8 +263,10 @@ def typed_again(text: str) -> list[str]:
         elif isinstance(one, ast.Dict):
             parts = list(one.keys)
         names = {each.value for each in parts if isinstance(each, ast.Constant)}
+        if len(names) < FEWEST:
+            continue
         for table, (known, _homes) in TABLES.items():
-            if len(names & known) >= max(3, MOST_OF_A_LIST * len(known)):
+            if len(names & known) >= max(FEWEST, MOST_OF_A_LIST * len(known)):
                 found.append(table)
     return found
 

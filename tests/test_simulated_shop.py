@@ -136,7 +136,7 @@ EARLY = {
     "tickets.calculator.tension._judge_directions": 5, "tickets.actions.run_act.passed": 7,
     "tickets.store.entries.insert": 7, "tickets.queries.target._marked_last": 5,
     "tickets.actions.counting.all_hung": 2, "tickets.domain.screens.readings.standing_lines": 7,
-    "tickets.queries.run_plan.prints_now": 7, "tickets.domain.stages.follow": 7, "asked whether what nobody": 7,
+    "tickets.queries.run_plan.prints_now": 7, "tickets.domain.stages.follow": 7, "asked whether what nobody": 3,
 }  # fmt: skip
 """A year in which what a plant would hide comes within its first days, where that is not the ninth; of two plants in
 one place by what is noticed."""
