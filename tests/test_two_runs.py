@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from test_repeat import APPROVED, BASE, FLASH, RED, SCREENS, SPEC, STATIONS, TEE, WHITE, measured
 from test_repeat import run as as_run
-from whole import plain, same_as_read
+from whole import flat, plain, same_as_read
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import judge
@@ -64,12 +64,14 @@ NOW = as_run(
         "run": {"garment_peak": "160 C", "belt_speed": "3 m/min"},
     },
     approved={"approved_by": "Boris", "approved_as": "press", "how": "photo"},
-    screens={1: replace(SCREENS[1], mark="A 9", mean_n_per_cm=23.2, minimum_n_per_cm=20.0, exposure_s=99, step_held=6),
+    screens={1: replace(SCREENS[1], mark="A 9", mean_n_per_cm=23.2, minimum_n_per_cm=20.0, exposure_s=99,
+    step_held=6),
              2: replace(SCREENS[3], mesh="225/in · 48 µm", count_per_cm=225 / 2.54, exposure_s=None,
                         exposure_units=40.0)},
     heads={1: 2, 2: 3, 4: 5},
     printed={1: (Printed(SCREENS[1], 40), Printed(replace(SCREENS[3], code="ZZ11ZZ", emulsion=""), other=True))},
-    during=(Changed(0, "press cleaned"), Changed(1, "", "strokes", "2", "3", "thin"), Changed(1, "", "flood", "", "on"),
+    during=(Changed(0, "press cleaned"), Changed(1, "", "strokes", "2", "3", "thin"), Changed(1, "", "flood", "",
+    "on"),
             Changed(2, "", why="x", outside="blade turned"), Changed(2, "to Hood", garment="Hood, grey"),
             Changed(1, "", "strokes", "2", "3", "thin")),
 )  # fmt: skip
@@ -81,6 +83,18 @@ def test_two_runs_side_by_side_as_the_crew_reads_them() -> None:
     """By hand: 225/in is 2.2 % off 230/in (3 % may be), 23.2 N/cm is 0.8 off 24 (1 may be), 99 s is 10 % off 110 s
     (20 % may be), 6.1 s is 1.7 % off 6 s (2 % may be); 325 °F is 162.8 °C."""
     same_as_read("two_runs_crew", told(compare(WAS, NOW, SPEC)))
+
+
+def test_two_runs_side_by_side_as_data() -> None:
+    """Every line once, under what it is: differs, small, not known, happened, beside, same."""
+    data = comparison.as_data(compare(WAS, NOW, SPEC))
+    lines = [
+        f"{sort}: {', '.join(one.replace(': ', ' ', 1) for one in flat(row))}"
+        for sort, rows in data.items()
+        for row in rows
+    ]
+    same_as_read("two_runs_data", lines)
+    assert len(lines) == len(compare(WAS, NOW, SPEC))
 
 
 def test_two_runs_side_by_side_in_us_units() -> None:
@@ -222,7 +236,8 @@ def test_a_colour_of_another_ink_is_not_compared() -> None:
     place = both.placements[0]
 
     def keys(was: str, now: str, garment: str = "") -> list[str]:
-        found = comparison.colours(place, read_as(50, 0, 0, on=was), place, read_as(50, 0, 0, on=now), both, "J1", SPEC,
+        found = comparison.colours(place, read_as(50, 0, 0, on=was), place, read_as(50, 0, 0, on=now), both, "J1",
+        SPEC,
                                    garment=garment)  # fmt: skip
         return [found[0].verdict.keys[0] if found[0].difference is None else f"{found[0].difference:g}"]
 
@@ -259,3 +274,26 @@ def test_a_limit_of_a_garment_counts_where_all_garments_are_of_that_style() -> N
         one = Lab(50, 0, 0)
         difference, verdict = comparison.judge_colour(one, one, "D50", "D50", "", order(WHITE), "J1", none)
         assert difference is None and verdict.keys == ("colour-no-limit",)
+
+
+@pytest.mark.parametrize(("what", "a", "b", "said"), [
+    ("squeegee", "70 · 14 in", "70 · 350 mm", "70 · 355.6 mm | 70 · 350 mm"),
+    ("off_contact", "1/8 in", "2 mm", "3.17 mm | 2 mm"),
+    ("platen", "14 in", "350 mm", "14 in | 350 mm"),  # a name, as it was noted
+])  # fmt: skip
+def test_quantities_of_two_units_stand_in_one(what: str, a: str, b: str, said: str) -> None:
+    assert told((comparison._line(1, "", what, a, b),))[0].startswith(plain(f"1 {what}: {said}"))
+
+
+def test_a_measurement_of_a_station_that_one_run_had_is_missed_in_that_run_alone() -> None:
+    sheet = measured({"stations": {"1": {"hardness_measured": "70"}, "3": {"hardness_measured": "70"}}})
+    a, b = as_run(sheet=sheet), as_run(2, order(WHITE, FLASH), sheet=measured({"stations": {"1": {"strokes": "2"}}}))
+    found = [line for line in told(compare(a, b, SPEC)) if "hardness_measured" in line]
+    assert found == ["1 white hardness_measured: 70 | not measured ?", "3 red hardness_measured: 70 | ?"]
+
+
+def test_a_garment_of_which_no_lot_is_known_has_no_line_for_it() -> None:
+    bare = order(WHITE, garments=({key: value for key, value in TEE.items() if key != "lot"},))
+    for sheet in ({}, {"run": {"garment_lot": ""}}):
+        lines = compare(as_run(1, bare, sheet=sheet), as_run(2, bare, sheet=sheet), SPEC)
+        assert not [line for line in lines if line.what.startswith("garment_lot")]

@@ -13,7 +13,16 @@ from whole import flat, same_as_read
 from tickets.domain.jobs.job import Job, read
 from tickets.domain.papers import customer_sheet as customer
 from tickets.domain.papers import run_sheet
-from tickets.domain.papers.ticket import AssignedScreen, JobTicket, as_first, from_dict, job_ticket, to_dict
+from tickets.domain.papers.ticket import (
+    AssignedScreen,
+    JobTicket,
+    as_first,
+    bucket_cautions,
+    from_dict,
+    job_ticket,
+    to_dict,
+)
+from tickets.domain.runs import setup
 from tickets.domain.runs.comparison import colours_of, compare, for_customer
 
 BLADE = {"hardness": "70", "edge": "square", "angle": "15 deg", "length": "340 mm", "pressure": "dial 4", "speed": "2"}
@@ -73,7 +82,8 @@ def again(order: Job | None = None) -> JobTicket:
     front, white = order.placements[0], order.placements[0].stations[0]
     return ticket(
         order, shop="Gull & Anchor", demo=True, version="2", due="Mon 2 June", repeats="7K32X-M", printed_on="1 May",
-        picture="gull.png", remarks=["one", "two", "one"], first=["wash test", "wash test"], targets={"Front": TARGET},
+        picture="gull.png", remarks=["one", "two", "one"], first=["wash test", "wash test"],
+        targets={"Front": TARGET},
         where_from={"Front": "approved run 12"}, changed={("Front", 0): "platen", ("Front", 1): "strokes"},
         colours={("Front", 1): "L* 92"}, notes={"mind the edge": 9}, needs={("Front", 4): "load 330 g"},
         screens={order.separation(front, white).key: [AssignedScreen(code="8K32XN", mark="A 1", stage="ready")]},
@@ -94,6 +104,16 @@ def test_a_ticket_is_kept_as_it_is_and_can_be_as_that_of_a_first_order() -> None
     first = as_first(whole_job(), one)
     assert first.placements == ticket().placements and first.where_from == one.where_from == ""
     assert replace(first, placements=()) == replace(one, placements=())
+
+
+def test_a_target_that_says_what_the_job_says_changes_nothing_on_the_ticket() -> None:
+    aim = setup.of_job(whole_job().placements[0])
+    assert ticket(targets={"Front": aim}).placements == ticket().placements
+
+
+def test_a_bucket_says_the_cautions_of_what_is_in_it() -> None:
+    found = {kind: bucket_cautions(kind) for kind in ("Dual-cure emulsion", "Discharge ink", "plastisol ink")}
+    same_as_read("bucket_cautions", flat(found))
 
 
 def set_up(**more: Any) -> run_sheet.SetupSheet:
@@ -118,7 +138,8 @@ def test_the_set_up_sheet_with_all_that_was_noted() -> None:
     })  # fmt: skip
     noted["measured"] = {"1": {"off_contact_measured": {"who": "Vera"}}}
     found = set_up(
-        as_run=noted, screens={1: "8K32X-N"}, heads={1: 3, 2: 4, 3: None}, approved="Vera Lind (customer)", how="photo",
+        as_run=noted, screens={1: "8K32X-N"}, heads={1: 3, 2: 4, 3: None}, approved="Vera Lind (customer)",
+        how="photo",
         remarks=["r"], changed={1: ["then 3"]}, sample="shelf 2", changes=["c"], measured=["m"], stops=["s"],
         colours={4: "L* 45"}, inks={"discharge"}, over=True, notes={"mind the edge": 9},
         read_again={"1": {"strokes": "2, then 3"}},

@@ -529,8 +529,8 @@ def _measured(
     by = signed(units.show_value(far, unit, system)) + share if said[0] != said[1] else ""
     limit = limits.find(_SAME_AS[what]) if what in _SAME_AS and by else None
     of_share = what == "exposure"
-    allowed = (limit.value * max(abs(a), abs(b)) / 100 if of_share else limit.value) if limit else 0.0
-    small = limit is not None and abs(far) <= allowed + 1e-9 * max(1.0, abs(a))
+    most = max(abs(a), abs(b)) / 100 if of_share else 1.0
+    small = limit is not None and abs(far) <= limit.value * most + 1e-9 * max(1.0, abs(a))
     said_limit = units.show_difference(limit.value, "%" if of_share else unit, system) if limit and small else ""
     return ComparedLine(station, title, what, said[0], said[1], said[0] != said[1] and not small, by, within=said_limit)
 
