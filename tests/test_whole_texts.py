@@ -104,7 +104,7 @@ ROWS = (
 SIZES = ("23 x 31 in", "23\" x 31\"", "23x31", "584 x 787 mm", "58,4 x 78,7 cm", "23 in x 787 mm", "23 by 31 in",
 "23", "0 x 31 in",
          "23 x 31 x 2 in", "20 × 24\"", "a x b", "23 x in", "2.5 x 3 ft", "23 x 31 elephants",
-         "23/31 in", "x" * 60, "-2 x 3 in", "1,250 x 3 in")  # fmt: skip
+         "23/31 in", "1x2", "300x400", "99x99", "2000 x 5000", "x" * 60, "-2 x 3 in", "1,250 x 3 in")  # fmt: skip
 FIBRES = (
     "100 cotton",
     "cotton",
