@@ -164,7 +164,8 @@ def coloured(*labs: dict[str, list[float]], day: str = "") -> list[Any]:
 
 def test_the_customers_sheet() -> None:
     a, b = coloured({"1": [92, 0, 2], "3": [45, 60, 35]}, {"1": [92, 0.2, 2.4], "2": [50, 50, 25]}, day="3 Jan")
-    b, first = replace(b, day="2 Feb"), replace(a, run=9, day="1 Dec")
+    b, first = replace(b, day="2 Feb"), coloured({"1": [85, 0, 2], "3": [45, 60, 35]}, {}, day="1 Dec")[0]
+    first = replace(first, run=9)
     lines = compare(a, b, SPEC, first=first)
     found = customer.customer_sheet(
         ticket(b.job), a, b, "Beside run 1.", for_customer(lines, a, b), colours_of(a, b, SPEC),

@@ -66,7 +66,7 @@ def fold(text: str) -> str:
     """What was typed or scanned, brought to a code's characters: a whole address is taken too."""
     text = text.strip()
     if "/" in text:
-        path = re.split(r"[?#]", text, maxsplit=1)[0]
+        path = re.split(r"[?#]", text)[0]
         found = re.search(r"/t/([^/?#]+)/?$", path, re.IGNORECASE)
         text = found.group(1) if found else text.rsplit("/", 1)[-1]
     return re.sub(r"[\s\-\u2010-\u2015\u2212]", "", text).upper().translate(_FOLD)
