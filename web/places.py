@@ -24,7 +24,6 @@ from tickets.domain.screens import screen as rules
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS, Step
-from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
 from tickets.queries import screen_steps
@@ -54,24 +53,8 @@ bp = Blueprint("places", __name__)
 
 SHOWN, LISTED = 200, 50
 """Screens of a place, and places, on one page."""
-FOR_MANY = (
-    "degrease", "coat", "expose", "washout", "check", "harden", "clean", "decide", "rack", "strip", "haze",
-    "retension", "note",
-)  # fmt: skip
+FOR_MANY = tuple(name for name, step in SCREEN_STEPS.items() if step.many is not None)
 """Steps that many screens may take together; the others ask something of each."""
-
-SHORT = {
-    "degrease": (N_("Log all ticked: degreased"), N_("Log {n}: degreased")),
-    "coat": (N_("Log all ticked: coated"), N_("Log {n}: coated")),
-    "expose": (N_("Log all ticked: exposed"), N_("Log {n}: exposed")),
-    "washout": (N_("Log all ticked: washed out"), N_("Log {n}: washed out")),
-    "check": (N_("Log all ticked: checked"), N_("Log {n}: checked")),
-    "harden": (N_("Log all ticked: hardened"), N_("Log {n}: hardened")),
-    "clean": (N_("Log all ticked: cleaned"), N_("Log {n}: cleaned")),
-    "rack": (N_("Log all ticked: put away"), N_("Log {n}: put away")),
-    "strip": (N_("Log all ticked: reclaimed"), N_("Log {n}: reclaimed")),
-}
-"""The button of a step for many: as it is, and once a script has counted the ticks."""
 
 WHENEVER = frozenset({"rack", "note", "decide", "retension"})
 """Steps that fit a screen at any stage."""
@@ -268,9 +251,12 @@ class PlaceShown:
     @property
     def counted(self) -> str:
         """What the button says once the ticks are counted; `{n}` stays for the script."""
-        if self.chosen in SHORT:
-            return _(SHORT[self.chosen][1])
-        return _("{step}: {n}").format(step=_(SCREEN_STEPS[self.chosen].title), n="{n}") if self.chosen else ""
+        if not self.chosen:
+            return ""
+        known = SCREEN_STEPS[self.chosen]
+        if known.many:
+            return _("Log {n}: {done}").format(n="{n}", done=_(known.many))
+        return _("{step}: {n}").format(step=_(known.title), n="{n}")
 
 
 def _page(
@@ -377,10 +363,7 @@ def _form(
     if values is None:
         values = screen_steps.habits(g.db, model, step, g.now)
         usual = {name: text for name, text in values.items() if name in USUAL_THEN}
-    if step in SHORT:
-        button = _(SHORT[step][0])
-    else:
-        button = _("Log all ticked: {step}").format(step=_(known.title))
+    button = _("Log all ticked: {step}").format(step=_(known.many or known.title))
     return step_form(
         g.db,
         known,

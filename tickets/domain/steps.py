@@ -45,7 +45,8 @@ class Step:
     `cautions.CAUTIONS`).
 
     `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
-    somebody found; each of its choices is a button of its own, and none is chosen before.
+    somebody found; each of its choices is a button of its own, and none is chosen before. `many`: what the button says
+    that was done with many screens at once (empty: by its title; None: it asks something of each screen).
     """
 
     name: str
@@ -55,6 +56,7 @@ class Step:
     cautions: tuple[str, ...] = ()
     also: tuple[Field, ...] = ()
     taps: str = ""
+    many: str | None = None
 
     def field(self, name: str) -> Field:
         """The field of that name (KeyError: none)."""
@@ -211,7 +213,7 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             ("tension",),
         ),
-        Step("retension", N_("Retension"), N_("Retensioned"), (), ("tension",)),
+        Step("retension", N_("Retension"), N_("Retensioned"), (), ("tension",), many=""),
         Step(
             "tension",
             N_("Measure tension"),
@@ -237,7 +239,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 ),
             ),
         ),
-        Step("degrease", N_("Degrease"), N_("Degreased"), (), ("degreaser", "spray", "drain")),
+        Step("degrease", N_("Degrease"), N_("Degreased"), (), ("degreaser", "spray", "drain"), many=N_("degreased")),
         Step(
             "coat",
             N_("Coat"),
@@ -254,6 +256,7 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             ("sensitiser",),
             also=(Field("room", N_("Room temperature and humidity together"), hint=N_("such as 23 degC, 45 %")),),
+            many=N_("coated"),
         ),
         Step(
             "image",
@@ -293,6 +296,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("irradiance_mw_cm2", N_("Irradiance measured"), "number", folded=True, low=0.01, high=1000),
             ),
             ("uv",),
+            many=N_("exposed"),
         ),
         Step(
             "washout",
@@ -305,6 +309,7 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             ("spray", "drain"),
             taps="result",
+            many=N_("washed out"),
         ),
         Step(
             "check",
@@ -323,6 +328,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 _NOTE,
             ),
             taps="result",
+            many=N_("checked"),
         ),
         Step(
             "harden",
@@ -333,6 +339,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("exposure_s", N_("Exposure time"), "number", folded=True, low=0.1, high=7200),
             ),
             ("hardener", "uv"),
+            many=N_("hardened"),
         ),
         Step(
             "hang",
@@ -364,7 +371,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 _THEN,
             ),
         ),
-        Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",)),
+        Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",), many=N_("cleaned")),
         Step(
             "decide",
             N_("Keep or reclaim"),
@@ -375,14 +382,22 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("for", N_("Keep for"), folded=True),
                 replace(_CONDITION, folded=True),
             ),
+            many="",
         ),
-        Step("rack", N_("Put away"), N_("Put away"), (Field("place", N_("Place"), "place", required=True),)),
+        Step(
+            "rack",
+            N_("Put away"),
+            N_("Put away"),
+            (Field("place", N_("Place"), "place", required=True),),
+            many=N_("put away"),
+        ),
         Step(
             "strip",
             N_("Reclaim the screen"),
             N_("Reclaimed"),
             (Field("remover_s", N_("Remover on the mesh for"), "number", folded=True, high=3600),),
             ("remover", "jet", "drain"),
+            many=N_("reclaimed"),
         ),
         Step(
             "haze",
@@ -390,6 +405,7 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Haze removed"),
             (Field("haze_s", N_("Haze remover on the mesh for"), "number", folded=True, high=3600),),
             ("haze", "jet", "drain"),
+            many="",
         ),
         Step(
             "fault",
@@ -422,7 +438,7 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Retired"),
             (Field("cause", N_("Cause"), "choice", choices=CAUSES, required=True),),
         ),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), many=""),
         Step(
             "cross-out",
             N_("Cross out"),

@@ -223,7 +223,7 @@ def _said_again(db: Database, plan: Plan, now: datetime) -> list[tuple[str, dict
         if one.station is not None:
             numbers |= {"station": one.station, "image": names.get(one.station, "")}
         if one.field:
-            numbers["setting_word"] = setup.LABELS.get(one.field) or FIELDS[one.field]
+            numbers["setting_word"] = FIELDS[one.field].form or FIELDS[one.field].said
         found.append((one.why, numbers))
     return found
 

@@ -22,8 +22,8 @@ from tickets.domain.runs.as_run import (
     AsRun,
     alike_as,
     doubt_said,
-    field_word,
     note_told,
+    paper_word,
     proved,
     target_word,
     texts_of,
@@ -33,7 +33,6 @@ from tickets.domain.runs.comparison import ComparedLine, differing
 from tickets.domain.runs.repeat import WHOLE
 from tickets.domain.separation import folded
 from tickets.domain.spec import SHIPPED, Spec
-from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
 PRINT_FIELDS = (
@@ -65,26 +64,6 @@ WHOLE_FIELDS = (
     "garment_lot",
 )
 NOTHING: Mapping[str, Mapping[str, str]] = {}
-SHORT: dict[str, str] = {
-    "hardness_measured": N_("Shore, measured"),
-    "angle": N_("Angle"),
-    "pressure": N_("Pressure"),
-    "speed": N_("Speed"),
-    "off_contact": N_("Off-contact"),
-    "off_contact_measured": N_("Gap, gauged"),
-    "time": N_("Time"),
-    "time_cold": N_("Cold start"),
-    "time_steady": N_("Steady"),
-    "surface": N_("Surface"),
-    "ink_lot": N_("Ink lot or bucket"),
-    "belt": N_("Belt A or B"),
-    "belt_speed": N_("Belt speed, measured"),
-    "belt_set": N_("Belt, set"),
-    "set": N_("Dryer, set"),
-    "peak_how": N_("Peak measured how"),
-    "placement": N_("From which seam, how far"),
-}
-"""Labels that are shorter on paper than on a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +246,7 @@ def _settings(
 ) -> Iterable[SheetSetting]:
     for name in names:
         target, value = (_with_bucket(name, values) for values in (aim, run_with))
-        label = _(SHORT[name]) if name in SHORT else field_word(name)
+        label = paper_word(name)
         differs = alike_as(name, target, value, limits) is False
         yield SheetSetting(label, with_signs(target), with_signs(known(name, value)), differs)
 

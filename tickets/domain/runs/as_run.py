@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
@@ -18,43 +18,58 @@ from tickets.domain.spec import SHIPPED, Spec
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
-FIELDS: dict[str, str] = {
-    "head": N_("Head"),
-    "ink": N_("Ink"),
-    "recipe": N_("Recipe"),
-    "additives": N_("Additives"),
-    "ink_lot": N_("Ink lot"),
-    "bucket": N_("Ink bucket"),
-    "strokes": N_("Strokes"),
-    "flood": N_("Flood"),
-    "squeegee": N_("Squeegee"),
-    "hardness": N_("Squeegee hardness as stamped"),
-    "hardness_measured": N_("Squeegee hardness as measured"),
-    "angle": N_("Squeegee angle"),
-    "angle_mark": N_("Squeegee angle, mark on the press"),
-    "edge": N_("Squeegee edge"),
-    "length": N_("Squeegee length"),
-    "pressure": N_("Squeegee pressure"),
-    "speed": N_("Squeegee speed"),
-    "off_contact": N_("Off-contact, to the garment"),
-    "off_contact_measured": N_("Off-contact as gauged"),
-    "time": N_("Flash or cool-down time"),
-    "time_cold": N_("Flash time, cold start"),
-    "time_steady": N_("Flash time, steady"),
-    "surface": N_("Surface after the flash"),
-    "surface_feel": N_("Surface after the flash, by touch"),
-    "platen": N_("Platen"),
-    "adhesive": N_("Adhesive"),
-    "placement": N_("Placement, from a seam"),
-    "garment_lot": N_("Garment lot"),
-    "belt": N_("Belt"),
-    "belt_speed": N_("Belt speed as measured"),
-    "belt_set": N_("Belt speed as set"),
-    "set": N_("Dryer setting"),
-    "garment_peak": N_("Garment peak"),
-    "peak_how": N_("How the peak was measured"),
-    "hold": N_("Held at the peak"),
-    "note": N_("Note"),
+
+class SettingWords(NamedTuple):
+    """How a setting is called: in a sentence; on the form and on paper, where a shorter word stands under its head."""
+
+    said: str
+    form: str = ""
+    paper: str = ""
+
+
+FIELDS: dict[str, SettingWords] = {
+    "head": SettingWords(N_("Head")),
+    "ink": SettingWords(N_("Ink")),
+    "recipe": SettingWords(N_("Recipe")),
+    "additives": SettingWords(N_("Additives")),
+    "ink_lot": SettingWords(N_("Ink lot"), paper=N_("Ink lot or bucket")),
+    "bucket": SettingWords(N_("Ink bucket")),
+    "strokes": SettingWords(N_("Strokes")),
+    "flood": SettingWords(N_("Flood")),
+    "squeegee": SettingWords(N_("Squeegee"), form=N_("Squeegee, as stamped")),
+    "hardness": SettingWords(N_("Squeegee hardness as stamped")),
+    "hardness_measured": SettingWords(
+        N_("Squeegee hardness as measured"), form=N_("Hardness as measured"), paper=N_("Shore, measured")
+    ),
+    "angle": SettingWords(N_("Squeegee angle"), form=N_("Angle"), paper=N_("Angle")),
+    "angle_mark": SettingWords(N_("Squeegee angle, mark on the press"), form=N_("Angle, mark on the press")),
+    "edge": SettingWords(N_("Squeegee edge")),
+    "length": SettingWords(N_("Squeegee length"), form=N_("Length of the blade")),
+    "pressure": SettingWords(N_("Squeegee pressure"), form=N_("Pressure"), paper=N_("Pressure")),
+    "speed": SettingWords(N_("Squeegee speed"), form=N_("Speed"), paper=N_("Speed")),
+    "off_contact": SettingWords(N_("Off-contact, to the garment"), paper=N_("Off-contact")),
+    "off_contact_measured": SettingWords(N_("Off-contact as gauged"), paper=N_("Gap, gauged")),
+    "time": SettingWords(N_("Flash or cool-down time"), form=N_("Time"), paper=N_("Time")),
+    "time_cold": SettingWords(N_("Flash time, cold start"), form=N_("Time at a cold start"), paper=N_("Cold start")),
+    "time_steady": SettingWords(N_("Flash time, steady"), form=N_("Time once it is steady"), paper=N_("Steady")),
+    "surface": SettingWords(N_("Surface after the flash"), form=N_("Surface, measured"), paper=N_("Surface")),
+    "surface_feel": SettingWords(N_("Surface after the flash, by touch"), form=N_("Surface, by touch")),
+    "platen": SettingWords(N_("Platen")),
+    "adhesive": SettingWords(N_("Adhesive")),
+    "placement": SettingWords(N_("Placement, from a seam"), paper=N_("From which seam, how far")),
+    "garment_lot": SettingWords(N_("Garment lot")),
+    "belt": SettingWords(N_("Belt"), paper=N_("Belt A or B")),
+    "belt_speed": SettingWords(
+        N_("Belt speed as measured"), form=N_("Belt speed, measured"), paper=N_("Belt speed, measured")
+    ),
+    "belt_set": SettingWords(N_("Belt speed as set"), form=N_("Belt speed, on the dial"), paper=N_("Belt, set")),
+    "set": SettingWords(N_("Dryer setting"), form=N_("Dryer, set"), paper=N_("Dryer, set")),
+    "garment_peak": SettingWords(N_("Garment peak")),
+    "peak_how": SettingWords(
+        N_("How the peak was measured"), form=N_("Peak measured how"), paper=N_("Peak measured how")
+    ),
+    "hold": SettingWords(N_("Held at the peak"), form=N_("Held at the peak for")),
+    "note": SettingWords(N_("Note")),
 }
 """Settings that a set-up sheet may hold, in the order in which they are read; others are shown by their name."""
 
@@ -121,8 +136,20 @@ def field_word(name: str) -> str:
     """How a setting is called, in the reader's language."""
     if name.startswith(LOT_OF):
         return _("Garment lot: {garment}").format(garment=name.removeprefix(LOT_OF))
-    known = FIELDS.get(name) or OTHER_WORDS.get(name)
+    known = FIELDS[name].said if name in FIELDS else OTHER_WORDS.get(name)
     return _(known) if known else name.replace("_", " ")
+
+
+def form_word(name: str) -> str:
+    """How a setting is called where it is filled in, in the reader's language."""
+    known = FIELDS.get(name)
+    return _(known.form) if known and known.form else field_word(name)
+
+
+def paper_word(name: str) -> str:
+    """How a setting is called on a set-up sheet, in the reader's language."""
+    known = FIELDS.get(name)
+    return _(known.paper) if known and known.paper else field_word(name)
 
 
 def noted_since(name: str, value: str) -> str:

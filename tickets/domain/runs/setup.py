@@ -16,7 +16,16 @@ from tickets.domain.jobs.colourways import LOT_OF, OF_INK
 from tickets.domain.jobs.job import Placement, Station
 from tickets.domain.refusal import Fault
 from tickets.domain.runs import first_seen
-from tickets.domain.runs.as_run import NOT_MEASURED, alike_as, field_word, pairs, side_by_side, target_word, within
+from tickets.domain.runs.as_run import (
+    NOT_MEASURED,
+    alike_as,
+    field_word,
+    form_word,
+    pairs,
+    side_by_side,
+    target_word,
+    within,
+)
 from tickets.domain.separation import folded
 from tickets.domain.spec import SHIPPED, Spec
 from tickets.i18n import N_
@@ -63,33 +72,9 @@ class SheetField:
     @property
     def word(self) -> str:
         """Its label, in the reader's language."""
-        return self.label or (_(LABELS[self.name]) if self.name in LABELS else field_word(self.name))
+        return self.label or form_word(self.name)
 
 
-LABELS = {
-    "order": N_("Position"),
-    "squeegee": N_("Squeegee, as stamped"),
-    "bucket": N_("Ink bucket"),
-    "ink_lot": N_("Ink lot"),
-    "time": N_("Time"),
-    "hardness_measured": N_("Hardness as measured"),
-    "angle": N_("Angle"),
-    "angle_mark": N_("Angle, mark on the press"),
-    "surface": N_("Surface, measured"),
-    "surface_feel": N_("Surface, by touch"),
-    "pressure": N_("Pressure"),
-    "speed": N_("Speed"),
-    "length": N_("Length of the blade"),
-    "off_contact": N_("Off-contact, to the garment"),
-    "off_contact_measured": N_("Off-contact as gauged"),
-    "time_cold": N_("Time at a cold start"),
-    "time_steady": N_("Time once it is steady"),
-    "belt_speed": N_("Belt speed, measured"),
-    "belt_set": N_("Belt speed, on the dial"),
-    "set": N_("Dryer, set"),
-    "peak_how": N_("Peak measured how"),
-    "hold": N_("Held at the peak for"),
-}
 _DIAL = N_("a number with its unit, or the mark on the press’s dial")
 _ORDER = SheetField("order")
 _NOTE = SheetField("note", free=True)
