@@ -19,7 +19,7 @@ import traceback
 import zipfile
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import chdir, redirect_stderr, redirect_stdout
+from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
 from io import BytesIO, TextIOWrapper
 from pathlib import Path
 from unittest.mock import patch
@@ -127,6 +127,7 @@ class Commands:
                     str(self.files / "none" / "x"),
                     "",
                     "/dev/null",
+                    "/dev/zero",
                     str(self.folder / "shop.db"),
                     self.bad()[:200],
                 ]
@@ -321,6 +322,20 @@ def answered(words: list[str], folder: Path) -> tuple[int, str]:
     return status, out.buffer.getvalue().decode("utf-8")  # type: ignore[attr-defined]
 
 
+@contextmanager
+def little_memory(most: int = 1_500_000_000) -> Iterator[None]:
+    """So many bytes more than this process has, and no more: what never ends fails here, not the machine."""
+    import resource
+
+    before = resource.getrlimit(resource.RLIMIT_AS)
+    has = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (has + most, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_AS, before)
+
+
 def content_of(folder: Path) -> dict[str, int]:
     """What the tables of a shop hold, as numbers that differ where they do."""
     db = sqlite3.connect(folder / "shop.db")
@@ -339,7 +354,7 @@ def run(scratch: Path, seed: int, calls: int, files: int) -> Tried:
     """So many calls, and so many files."""
     folder, there = shops.the_demo(scratch / "shop"), scratch / "files"
     there.mkdir()
-    with chdir(scratch):
+    with chdir(scratch), little_memory():
         it = Commands(folder, there, seed)
         tried = Tried(it)
         for _one in range(calls):

@@ -10,6 +10,9 @@ import rubbish
 import rubbish_commands
 import shop as shops
 
+pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+"""What came of a file in a form that breaks off within it is closed by Python, when nobody holds it any more."""
+
 SLICES, EACH = 40, 2_500
 """A hundred thousand requests, each slice of them to a fresh shop."""
 
@@ -79,6 +82,20 @@ def test_a_backup_that_tells_rubbish_of_itself_is_damaged(folder: Path, tmp_path
             made.writestr(name, text if name == "about.json" else whole.read(name))
     answer = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "new")
     assert answer.exit_code == 2 and "is damaged: about.json" in answer.output and not (tmp_path / "new").exists()
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no file here that never ends")
+@pytest.mark.parametrize(
+    "words",
+    ["screen import /dev/zero", "calc probe --file /dev/zero --cure 160degC", "backup /dev/zero", "restore /dev/zero",
+     "job check /dev/zero", "run log 1 approve --lab_file /dev/zero"],
+)  # fmt: skip
+def test_a_file_that_never_ends_is_refused(folder: Path, words: str) -> None:
+    with rubbish_commands.little_memory(200_000_000):
+        status, said = rubbish_commands.answered(words.split(), folder / "new" if "restore" in words else folder)
+    assert status == 2 and "Traceback" not in said, said
+    if "backup" not in words and "restore" not in words:
+        assert "large" in said
 
 
 class Broken(rubbish.Straight):

@@ -209,8 +209,10 @@ def _pack(part: IO[bytes], copy: Path, folder: Path, kept: Sequence[Path], about
 
 
 def is_backup(file: Path) -> bool:
-    """True for a zip file with a shop in it."""
+    """True for a zip file with a shop in it; a device or a pipe is none, and may never end."""
     try:
+        if not file.is_file():
+            return False
         with zipfile.ZipFile(file) as archive:
             return store.SHOP_FILE in archive.namelist()
     except (OSError, zipfile.BadZipFile):

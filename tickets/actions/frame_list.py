@@ -28,6 +28,8 @@ from tickets.queries.table_file import Column, as_written
 from tickets.store import codes, places, screens
 from tickets.store.places import Place
 
+LARGEST = 1_000_000
+"""Bytes of a list: as many as a page takes."""
 MOST = 2000
 LONGEST = 500_000
 """Lines and characters of a list that are taken at once."""

@@ -105,13 +105,14 @@ def limits_for(folder: Path | None) -> Limits:
 
 def text_of(asked: Input, given: str | None) -> str | None:
     """The input's text: that of the file, for a table."""
+    from tickets.domain import outside
+
     if given is None or asked.kind != "table":
         return given
     try:
-        path = Path(given)
-        if path.stat().st_size > LARGEST_FILE:
-            raise _of(asked, _("{path} is larger than a table of readings can be.").format(path=given))
-        return path.read_text(encoding="utf-8-sig") or " "
+        return outside.content(Path(given), LARGEST_FILE).decode("utf-8-sig") or " "
+    except outside.TooLong:
+        raise _of(asked, _("{path} is larger than a table of readings can be.").format(path=given)) from None
     except UnicodeDecodeError:
         raise _of(asked, _("{path} is not a text file.").format(path=given)) from None
     except (OSError, ValueError) as fault:

@@ -27,6 +27,17 @@ if TYPE_CHECKING:
 run = group_of("run", N_("Runs at the press, for scripts; people set up on a phone."))
 
 
+def _measured(file: Path) -> str:
+    """The text of a measurement file."""
+    from tickets.domain import outside
+    from tickets.domain.refusal import Refused
+
+    try:
+        return outside.content(file, 1_000_000).decode("utf-8-sig", "replace")
+    except outside.TooLong:
+        raise Refused(_("{file} is too large for a measurement file.").format(file=file), "lab_file") from None
+
+
 @command(
     run,
     "open",
@@ -70,7 +81,7 @@ def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway:
 
     sent, call = step_fields(call, fields, step)
     if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
-        sent["lab_patches"] = ["\n".join(Path(one).read_text("utf-8-sig", "replace") for one in files)]
+        sent["lab_patches"] = ["\n".join(_measured(Path(one)) for one in files)]
     db = call.shop(make=True)
     with beside(run=number, entries=[]):
         if not anyway:

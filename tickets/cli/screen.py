@@ -95,9 +95,13 @@ def screen_add(call: Call, number: int, **sent: Any) -> Reply:
 )
 def screen_import(call: Call, dry_run: bool, file: Path) -> Reply:
     from tickets.actions import frame_list
+    from tickets.domain import outside
     from tickets.domain.refusal import Refused
 
-    text = frame_list.decoded(file.read_bytes())
+    try:
+        text = frame_list.decoded(outside.content(file, frame_list.LARGEST))
+    except outside.TooLong:
+        raise Refused(_("{file} is too large for a list of frames.").format(file=file), "file") from None
     db = call.shop(make=True)
     found = frame_list.read(db, text, call.now)
     made: list[str] = []

@@ -1,4 +1,4 @@
-"""Days, times and data as they come from outside: pages, addresses, files, commands. With `calculator.numerals` and
+"""Days, times, data and files as they come from outside: pages, addresses, commands. With `calculator.numerals` and
 `calculator.typed`, which read numbers, the one place where such text is read.
 
 Each has a bound: what is read here can be said in any time zone, stored, and counted with.
@@ -10,6 +10,7 @@ import json
 import math
 import re
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 from tickets.calculator.numerals import counted
@@ -58,6 +59,20 @@ def data(text: str | bytes) -> Any:
     except RecursionError:
         raise ValueError("nested too deeply") from None
     _look_over(found, 0)
+    return found
+
+
+class TooLong(ValueError):
+    """A file that holds more than is asked for, or that never ends."""
+
+
+def content(path: Path, most: int) -> bytes:
+    """What a file holds that somebody named, `most` bytes of it; a device or a pipe is read no further either. Raises
+    OSError, TooLong."""
+    with path.open("rb") as file:
+        found = file.read(most + 1)
+    if len(found) > most:
+        raise TooLong(path.name)
     return found
 
 
