@@ -98,6 +98,21 @@ def test_a_file_that_never_ends_is_refused(folder: Path, words: str) -> None:
         assert "large" in said
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "screen log \udced\udca0\udc80 note",
+        "screen show \udcff",
+        "place add \udcff",
+        "--json bucket list --\udcff",
+        "job check \udcff.toml",
+    ],
+)
+def test_an_argument_that_is_no_text_is_refused(folder: Path, words: str) -> None:
+    status, said = rubbish_commands.answered(words.split(), folder)
+    assert status == 2 and "is no text in UTF-8" in said and "Traceback" not in said
+
+
 class Broken(rubbish.Straight):
     """Pages with a fault that is put in."""
 

@@ -17,6 +17,7 @@ import click
 from tickets.cli.options import option
 from tickets.cli.refused import refusals
 from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 WHERE: Mapping[str, str] = {
     "serve": "serve",
@@ -60,6 +61,11 @@ class _Root(click.Group):
         wanted = "--json" in args
         ctx.meta["tickets.json"] = wanted
         with refusals(wanted):
+            for text in args:  # what Python could not read of an argument, no file and no table of ours can hold
+                if not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text):
+                    raise click.UsageError(
+                        _("{text} is no text in UTF-8: type it again.").format(text=ascii(text[:40])), ctx
+                    )
             return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
