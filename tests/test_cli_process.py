@@ -16,11 +16,12 @@ import urllib.parse
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
-from shop import ROOT, as_installed, commands
+from shop import ROOT, Clock, as_installed, commands
 
 SCRIPT = Path(sys.executable).parent / ("tickets.exe" if os.name == "nt" else "tickets")
 COMMANDS = [[sys.executable, "-m", "tickets.cli"], *([[str(SCRIPT)]] if SCRIPT.exists() else [])]
@@ -164,6 +165,16 @@ def test_serving_a_new_shop(tmp_path: Path) -> None:
         assert "first-manager" not in "".join(said)
 
 
+def test_a_start_by_a_clock_that_may_be_wrong_says_so(folder: Path, clock: Clock) -> None:
+    clock.now = datetime.now(UTC) + timedelta(days=3)
+    made = commands(folder)("screen", "add", "--count", "230/in", "--frame", "aluminium")
+    assert made.exit_code == 0
+    with serving("serve", "--host", "127.0.0.1", "--port", "0", "--data", folder) as (address, said, _process):
+        told = "".join(said)
+        assert "Nothing can be logged now" in told and f"{address}/clock" in told
+        assert get(f"{address}/ping") == (200, "ok")
+
+
 def test_an_address_that_is_not_this_machines(tmp_path: Path) -> None:
     done = run("serve", "--data", tmp_path, "--host", "192.0.2.77", "--port", "0")  # RFC 5737: nobody's
     assert done.returncode == 2 and "192.0.2.77" in done.stderr and "Traceback" not in done.stderr
@@ -219,8 +230,8 @@ def test_without_a_terminal_the_pin_is_not_asked_for(tmp_path: Path) -> None:
     assert wrong.returncode == 2 and len(wrong.stderr.splitlines()) == 1 and "--role" in wrong.stderr
 
 
-def test_the_demo(tmp_path: Path) -> None:
-    data = tmp_path / "demo"
+def test_the_demo(tmp_path: Path, clock: Clock) -> None:
+    data, clock.now = tmp_path / "demo", datetime.now(UTC)  # the demo is of today
     with serving("demo", "--data", data, "--port", "0") as (address, said, _process):
         text = "".join(said)
         assert "DEMO" in text

@@ -64,7 +64,12 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def demo(request: pytest.FixtureRequest, folders: Path) -> Iterator[tuple[Path, FlaskClient]]:
     """The invented shop today, and when nobody came for a hundred days: much is overdue then."""
     folder = shops.the_demo(folders / str(request.param))
-    with shops.pages(folder, shops.Clock(shops.NOW + timedelta(days=request.param))) as app:
+    then = shops.Clock(shops.NOW + timedelta(days=request.param))
+    with shops.pages(folder, then) as app:
+        if request.param:  # after so long a rest the manager is asked whether the clock is right
+            db = store.connect(folder)
+            shop.say_of_clock(db, shop.command_line(db, then()), "right", now=then())
+            db.close()
         yield folder, shops.signed_in(shops.phone_of(app), "Ada Holm", "4711")
 
 
