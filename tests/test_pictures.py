@@ -474,6 +474,7 @@ def test_a_picture_being_read_keeps_no_page_and_no_further_picture_waiting(
     monkeypatch: pytest.MonkeyPatch,
     tmp_path: Path,
 ) -> None:
+    monkeypatch.setattr(pictures, "LONGEST_TURN", 60.0)  # it is their number that is too many here
     go = tmp_path / "go"
     waits = f"import os, time\nwhile not os.path.exists({str(go)!r}): time.sleep(0.02)\n"
     a_process(monkeypatch, waits + """print('{"unfit": "damaged"}')""")
