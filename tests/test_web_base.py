@@ -432,8 +432,27 @@ def test_a_number_shown_as_digits_is_that_number_or_is_left_alone(field, value):
     held = float(text) < 10_000 and (float(text) * 10) % 1 == pytest.approx(0, abs=1e-6)
     assert bool(rows) == held
     if rows:
-        sent = {f"{field.name}.{suffix}": [digit] for suffix, _label, digit in rows}
+        sent = {f"{field.name}.{row.suffix}": [row.digit] for row in rows}
         assert float(support.fold_digits(sent)[field.name][0]) == float(text)
+        assert all(row.digit in row.digits for row in rows)
+
+
+@given(st.sampled_from(NUMBERS), st.decimals(0, 9999, places=1))
+def test_what_a_field_takes_can_be_tapped(field, value):
+    rows = {row.suffix: row.digits for row in support.digit_rows(field, "")}
+    value = float(min(value, int(field.high)))
+    value = int(value) if "d01" not in rows else value
+    tapped = {suffix: str(round(value * 10) // round(size * 10) % 10) for suffix, size in support.DIGITS}
+    assert all(digit in rows.get(suffix, "0") for suffix, digit in tapped.items())
+
+
+def test_no_first_digit_is_offered_that_no_number_of_the_field_begins_with():
+    def first(**how):
+        return support.digit_rows(steps.Field("x", "x", "whole", **how), "")[0]
+
+    assert [first(high=1000)[0::3], first(high=350)[0::3], first(high=999)[2:]] == [
+        ("d1000", "01"), ("d100", "0123"), ("", "0123456789")]  # fmt: skip
+    assert support.digit_rows(steps.Field("x", "x", "whole", high=350), "720")[0].digits == "01234567"
 
 
 @pytest.mark.parametrize(

@@ -207,7 +207,7 @@ def _by_digits(ask: setup.SheetField, aim: str, now: str) -> tuple[Field | None,
     unit = units.unit_named(units.split(now or aim)[1], known.kind) or known.unit
     low, high = (units.convert(one, known.unit, unit) for one in (known.low, known.high))
     if ask.seconds and not known.measured:
-        low, high = 0.1, 60
+        low, high = 0.1, 99
     whole = known.low % 1 == 0
     number = Field(ask.name, ask.word, "number", low=round(low) if whole else low, high=high)
     digits, spelling = units.split(now)

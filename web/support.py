@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -433,8 +433,22 @@ def new_id() -> str:
     return f"f{g.ids}"
 
 
-def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
-    """The rows of digits for a number tapped in the dark: (suffix, label, digit to start with), up to 9999.9.
+DIGITS_TO_TAP = "0123456789"
+
+
+class DigitRow(NamedTuple):
+    """A row of digits to tap: what is sent behind the name of its field, what it is called, the digit to start with
+    (empty: none), those that there are."""
+
+    suffix: str
+    label: str
+    digit: str
+    digits: str = DIGITS_TO_TAP
+
+
+def digit_rows(field: Field, value: str) -> list[DigitRow]:
+    """The rows of digits for a number tapped in the dark, up to 9999.9. The first row has none that only numbers beyond
+    what the field takes begin with, where it is in one unit: a full press has many rows, and each digit is a tile.
 
     Empty where the rows cannot hold `value` as it is: it must never come back as another number.
     """
@@ -444,20 +458,22 @@ def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
         return []
     if start is not None and not (0 <= start < 10_000 and abs(start * 10 - round(start * 10)) < 1e-9):
         return []
-    rows = []
+    rows = list[DigitRow]()
     names = {"d1000": _("thousands"), "d100": _("hundreds"), "d10": _("tens"), "d1": _("ones"), "d01": _("tenths")}
     tenths = field.kind in ("number", "numbers") and (field.low % 1 != 0 or (start or 0) % 1 != 0)
     for suffix, size in DIGITS:
         if (size > 1 and max(field.high, start or 0) < size) or (size < 1 and not tenths):
             continue
         digit = "" if start is None else str(round(start * 10) // round(size * 10) % 10)
-        rows.append((suffix, names[suffix], digit))
+        first = not rows and units.unit_of(field.name) not in _OTHER_UNIT
+        most = int(max(field.high, start or 0) // size) if first else 9
+        rows.append(DigitRow(suffix, names[suffix], digit, DIGITS_TO_TAP[: most + 1]))
     return rows
 
 
-def pin_rows() -> list[tuple[str, str, str]]:
+def pin_rows() -> list[DigitRow]:
     """The rows of digits for a PIN tapped in the dark."""
-    return [(f"p{n}", _("digit {number}").format(number=n), "") for n in range(1, PIN_PLACES + 1)]
+    return [DigitRow(f"p{n}", _("digit {number}").format(number=n), "") for n in range(1, PIN_PLACES + 1)]
 
 
 def in_safelight() -> bool:
