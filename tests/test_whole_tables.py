@@ -13,7 +13,7 @@ from whole import flat, same_as_read
 from tickets.calculator import catalogue, defaults, kinds
 from tickets.domain import cautions, limits, setting, stages, steps, usual
 from tickets.domain.desk import shop_settings
-from tickets.domain.runs import first_seen, setup
+from tickets.domain.runs import first_seen, lab, setup
 from tickets.domain.spec import shipped, span_of
 
 
@@ -106,6 +106,7 @@ def settings() -> Iterator[str]:
     for name, fields in setup_fields().items():
         for field in fields:
             yield f"{name}: {in_one(field)}; {field.word}; {field.target_word}; {field.measured}"
+    yield f"read with: {in_one(lab.PARTS)}"
     yield f"work: {in_one(kinds.WORK)}; frames: {in_one(kinds.FRAMES)}"
 
 
