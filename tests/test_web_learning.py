@@ -209,7 +209,8 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
         ended = "2026-03-09T09:00:00.000000Z" if cause else ""
         life = MeshLife(1, "2026-03-01T09:00:00.000000Z", "aluminium", 90.0, 48.0, uses, uses, 1, ended, cause)
         with writing(the_shop.db):
-            readings.save(the_shop.db, find.screen(the_shop.db, codes[-1]).id, Lesson(meshes=(life,)))
+            number = find.screen(the_shop.db, codes[-1]).id
+            readings.save(the_shop.db, [readings.Taught(number, Lesson(meshes=(life,)), None)])
     page = manager.get("/mesh-lives").text
     near = page[: page.index("Mesh 170/in to 240/in")]
     assert f"/screens/{codes[-2]}" in near and f"/screens/{codes[-1]}" not in near
