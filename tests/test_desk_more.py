@@ -435,7 +435,7 @@ def printed(width: str, height: str | None, width_mm: float | None = None) -> As
         (("12 in", "14 in"), ("12 in", "14 in"), "12 in × 14 in", "12 in × 14 in", False, ""),
         (("12 in", None), ("11,5 in", None), "12 in", "11,5 in", True, "-0.5 in"),
         (("12 in", None), ("305 mm", None), "12 in", "305 mm", False, ""),  # 304.8 mm: the same to the whole mm
-        (("30 cm", "250 mm"), ("300 mm", "240 mm"), "30 cm × 250 mm", "300 mm × 240 mm", True, ""),
+        (("30 cm", "250 mm"), ("300 mm", "240 mm"), "30 cm × 250 mm", "300 mm × 240 mm", True, "-10 mm"),
         (("12 in", None), ("12 in", "14 in"), "12 in", "12 in × 14 in", None, ""),
     ],
 )

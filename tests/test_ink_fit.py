@@ -229,7 +229,7 @@ def test_what_an_ink_is_asked_by_and_what_a_bucket_has_are_said() -> None:
 
 
 def test_an_ink_without_a_kind_of_bucket_may_come_out_of_any_ink_bucket() -> None:
-    other = Ink("foil adhesive", "clear")
+    other = Ink("foil glue", "clear")
     assert of_kind(bucket(kind="plastisol ink"), [other]) and not of_kind(bucket(kind="diazo emulsion"), [other])
     plastisol = Ink("plastisol", "red")
     assert of_kind(bucket(kind="water-base ink"), [plastisol, SKY]) and not of_kind(bucket(), [plastisol])

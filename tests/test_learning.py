@@ -568,7 +568,7 @@ def lived(the_shop: Shop, lives: list[tuple[int, str]], mesh: float = 90.0, fram
         ended = "2026-03-09T09:00:00.000000Z" if cause else ""
         row = MeshLife(1, "2026-03-01T09:00:00.000000Z", frame, mesh, 48.0, uses, uses * 50, 1, ended, cause)
         with writing(the_shop.db):
-            readings.save(the_shop.db, the_shop.find(code).id, Lesson(meshes=(row,)))
+            readings.save(the_shop.db, [(the_shop.find(code).id, Lesson(meshes=(row,)), None)])
         codes.append(code)
     return codes
 

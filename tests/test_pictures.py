@@ -327,7 +327,7 @@ def test_only_a_form_that_carries_a_picture_may_be_large(
     client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ):
     sign_in(client, "Bo Lind")
-    sent = b'--x\r\nContent-Disposition: form-data; name="picture"; filename="../../x.jpg"\r\n\r\n' + bytes(40_000_000)
+    sent = b'--x\r\nContent-Disposition: form-data; name="picture"; filename="../../x.jpg"\r\n\r\n' + bytes(45_000_000)
     large = client.post("/runs/1/approve", data=sent, content_type="multipart/form-data; boundary=x")
     assert large.status_code == 413
     assert large.text.count("This picture is too large: at most 12 MB. Take it at a lower resolution.") == 1

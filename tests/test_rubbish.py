@@ -110,7 +110,7 @@ def test_a_file_that_never_ends_is_refused(folder: Path, words: str) -> None:
 )
 def test_an_argument_that_is_no_text_is_refused(folder: Path, words: str) -> None:
     status, said = rubbish_commands.answered(words.split(), folder)
-    assert status == 2 and "is no text in UTF-8" in said and "Traceback" not in said
+    assert status == 2 and "is not a text in UTF-8" in said and "Traceback" not in said
 
 
 class Broken(rubbish.Straight):

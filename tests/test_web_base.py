@@ -793,8 +793,9 @@ def test_a_page_is_small_and_waits_for_one_stylesheet_only(phone, sign_in_page):
         answer = phone.goto(f"/static/{name}")
         static += answer.request.sizes()["responseBodySize"]
         assert answer.text() == (STATIC / name).read_text(encoding="utf-8")
-    # 3,300 of these are the script that keeps what is not sent yet; the files are fetched once a year
-    assert max(sizes.values()) + static <= 17_800, (sizes, static)
+    # 3,300 of these are the script that keeps what is not sent yet, 250 that which lets a finger tap once more;
+    # the files are fetched once a year
+    assert max(sizes.values()) + static <= 18_060, (sizes, static)
 
 
 @pytest.mark.browser

@@ -20,7 +20,7 @@ TYPES = {"jpg": "image/jpeg", "png": "image/png"}
 
 WITH_PICTURE = re.compile(r"/runs/[0-9]+/(?:approve|sheet|panel)|/jobs|/jobs/[^/]+(?:/picture|/change)?")
 """Posts that may carry a picture, so may be larger than any other one."""
-READ = 40_000_000
+READ = 45_000_000
 """Bytes of such a form that are read: more than a picture may have, so that a photo that is too large is refused at its
 field and what was typed beside it comes back."""
 

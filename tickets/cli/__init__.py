@@ -64,7 +64,7 @@ class _Root(click.Group):
             for text in args:  # what Python could not read of an argument, no file and no table of ours can hold
                 if not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text):
                     raise click.UsageError(
-                        _("{text} is no text in UTF-8: type it again.").format(text=ascii(text[:40])), ctx
+                        _("{text} is not a text in UTF-8: type it again.").format(text=ascii(text[:40])), ctx
                     )
             return super().parse_args(ctx, args)
 

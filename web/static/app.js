@@ -112,11 +112,11 @@ function send(mine, secrets) {
 // -- a finger that taps once more: what the page that comes puts under it was not meant
 
 const UNMEANT = 1500, FINGER = 60; // ms, CSS px
-const since = Date.now(), was = JSON.parse(sessionStorage.finger || "null");
+const since = Date.now();
 let finger = null;
-delete sessionStorage.finger;
 addEventListener("pointerdown", (event) => { finger = event.pointerType === "mouse" ? null : [event.clientX, event.clientY]; }, true);
 addEventListener("click", (event) => {
+  const was = JSON.parse(sessionStorage.finger || "null");
   if (!was || !finger || Date.now() - since > UNMEANT || Math.hypot(was[0] - finger[0], was[1] - finger[1]) > FINGER) return;
   event.preventDefault();
   event.stopImmediatePropagation();
