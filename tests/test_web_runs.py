@@ -726,6 +726,18 @@ def test_who_runs_short_is_named_after_any_number_of_printed_jobs(shop: Shop, pr
     assert "Waits for it, Full front" in press.get(f"/runs/{run}?screen={own[1]}").text
 
 
+def test_a_job_that_was_let_go_runs_short_as_long_as_its_stencil_is_there(shop: Shop, press: FlaskClient) -> None:
+    waits = shop.job()
+    white = shop.screen(waits, 1)
+    run = start_run(press, shop, waits, shop.other_press)
+    assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
+    sent = {"entry": fresh(), "then": "strip", "still_needed": "yes"}
+    assert press.post(f"/screens/{white}/pull", data=sent).status_code == 303
+    assert waits.code in shop.life(white).let_go
+    rush = start_run(press, shop, shop.job(title="Rush order"))
+    assert "Kite club tees, Full front" in press.get(f"/runs/{rush}?screen={white}").text
+
+
 def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop, press: FlaskClient) -> None:
     way = {"garment": {"style": "Heavy tee", "colour": "black"}, "inks": {"white": False}}
     white = shop.screen(shop.job(title="Takes no white", colourway=[way]), 1)

@@ -193,10 +193,8 @@ class Look:
             self._still[separation] = still(self.db, separation, self.ending)
         return self._still[separation]
 
-    def waiting(self, separation: int, screen: int, life: Life, spare: bool = False, but: int = 0) -> list[jobs.Still]:
-        """The stations that a separation is still to be printed at and that too few other screens serve, so that they
-        wait for this one; of the job `but` none."""
-        asking = [one for one in self.still(separation) if one.job != but and not needs.let_go(life, one.code)]
+    def waiting(self, separation: int, screen: int, asking: list[jobs.Still], spare: bool = False) -> list[jobs.Still]:
+        """The stations among these that wait for this screen, since too few other ones serve."""
         if not asking:
             return []
         at_once = Counter((one.job, one.placement) for one in asking)
@@ -208,7 +206,8 @@ class Look:
         return asking if len(serving) < wanted else []
 
     def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
-        asking = self.waiting(separation, screen, life, spare)
+        there = [one for one in self.still(separation) if not needs.let_go(life, one.code)]
+        asking = self.waiting(separation, screen, there, spare)
         image = jobs.separation(self.db, separation) if asking else None
         return [
             Need("repeat" if one.repeats else "job", one.due, one.code, one.title, one.run, image.name if image else "")

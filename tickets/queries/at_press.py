@@ -110,12 +110,13 @@ class ShortJob:
 
 
 def runs_short(db: Database, plan: Plan, screen: screens.Screen, now: datetime) -> list[ShortJob]:
-    """The other jobs that wait for what this screen carries and have no second one that serves, the earliest due
-    first."""
+    """The other jobs that wait for what this screen carries and have no second one that serves, the earliest due first;
+    also those that somebody let the stencil go for: it is still there, and they wait."""
     found: list[ShortJob] = []
     look = Look(db, now)
     for separation in screen.life.stencil.separations if screen.life.stencil else ():
-        for one in look.waiting(separation, screen.id, screen.life, but=plan.job.id):
+        theirs = [one for one in look.still(separation) if one.job != plan.job.id]
+        for one in look.waiting(separation, screen.id, theirs):
             job = jobs.get(db, one.job)
             if job is not None:
                 found.append(ShortJob(job, job.sheet.placements[one.placement - 1], one.station, one.run))

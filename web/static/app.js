@@ -112,11 +112,13 @@ function send(mine, secrets) {
 // -- a finger that taps once more: what the page that comes puts under it was not meant
 
 const UNMEANT = 1500, FINGER = 60; // ms, CSS px
-const since = Date.now();
+const since = Date.now(), root = document.documentElement.dataset;
 let finger = null;
+root.finger = sessionStorage.finger || null;
+delete sessionStorage.finger;
 addEventListener("pointerdown", (event) => { finger = event.pointerType === "mouse" ? null : [event.clientX, event.clientY]; }, true);
 addEventListener("click", (event) => {
-  const was = JSON.parse(sessionStorage.finger || "null");
+  const was = JSON.parse(root.finger);
   if (!was || !finger || Date.now() - since > UNMEANT || Math.hypot(was[0] - finger[0], was[1] - finger[1]) > FINGER) return;
   event.preventDefault();
   event.stopImmediatePropagation();
