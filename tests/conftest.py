@@ -14,7 +14,7 @@ import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, settings
-from shop import HOST, PEOPLE, Clock, Shop
+from shop import HOST, PEOPLE, Clock, Shop, answered
 from sqlite_utils import Database
 
 from tickets import store
@@ -177,6 +177,7 @@ def sign_in_page() -> Callable[[Any, str], None]:
         page.goto("/sign-in")
         page.get_by_role("radio", name=name).check()
         page.fill("input[name=secret]", PEOPLE[name][1])
-        page.get_by_role("button", name="Sign in", exact=True).click()
+        with answered(page):  # what comes next is done on the page that came, not on the one that is leaving
+            page.get_by_role("button", name="Sign in", exact=True).click()
 
     return act

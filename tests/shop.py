@@ -264,7 +264,8 @@ def serving(app: Flask) -> Iterator[str]:
 @contextmanager
 def answered(page: Any) -> Iterator[None]:
     """What is sent inside is answered when this ends: by another page, or by one that `app.js` put in its place."""
-    page.evaluate("document.documentElement.dataset.before = '1'")
+    page.wait_for_load_state()
+    page.locator("html").evaluate("root => { root.dataset.before = '1' }")  # waits for a page that is just coming
     yield
     page.locator("html:not([data-before])").wait_for(state="attached")
     page.wait_for_load_state()
