@@ -103,7 +103,8 @@ STAMP = "placement[1].station[1].squeegee.hardness"
       "colourway": None}, {"garment[1].style", "garment[2].style"}),
     ({"placement__0__name": "", "placement__1__name": ""}, {"placement[1].name", "placement[2].name"}),
     # colourways: of a garment of the job, one for each, of images that print, each said once
-    ({"colourway": [*DATA["colourway"], {"garment": {"style": "bodysuit", "colour": "SAND"}}]}, {"colourway[2].garment"}),
+    ({"colourway": [*DATA["colourway"], {"garment": {"style": "bodysuit", "colour": "SAND"}}]},
+     {"colourway[2].garment"}),
     ({"colourway__0__inks": {"red": False, "Red ": False}}, {"colourway[1].inks.Red "}),
     ({"colourway__0__inks": {"red": {"colour": "blue", "kind": "x"}}}, {"colourway[1].inks.red.kind"}),
     ({"colourway__0__inks": {"red": {"colour": "blue", "ink": ""}}}, set()),
