@@ -13,7 +13,6 @@ from tickets.actions import people as people_acts
 from tickets.calculator.numerals import counted
 from tickets.domain import outside
 from tickets.domain.refusal import NotFound
-from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import boards as boards_now
 from tickets.queries import desk_now, find, room_now
@@ -23,26 +22,6 @@ from web.support import form_lists, page, reader, set_doing
 bp = Blueprint("boards", __name__)
 
 DAYS = (3, 7, 14, 30)
-DESK_PAGES = (
-    ("/desk", N_("Desk")),
-    ("/desk/short", N_("Where frames run out")),
-    ("/desk/pool", N_("Frames: have and need")),
-    ("/desk/wrong", N_("What goes wrong")),
-    ("/desk/limits", N_("Warnings shown too often")),
-    ("/desk/kept", N_("Kept screens")),
-    ("/desk/trace", N_("Trace a lot")),
-    ("/desk/stocktake", N_("Stock-take")),
-    ("/desk/files", N_("Files")),
-)
-"""The desk's pages, as each of them leads to the others."""
-KEPT_PAGES = (
-    ("/spec", N_("Limits")),
-    ("/people", N_("People")),
-    ("/places", N_("Racks, presses, other places")),
-    ("/exposure-units", N_("Exposure units")),
-    ("/settings", N_("Settings, steps that are logged")),
-)
-"""What the manager keeps, each change with who and when."""
 
 
 def _guessed() -> list[tuple[str, str, int]]:
@@ -50,11 +29,6 @@ def _guessed() -> list[tuple[str, str, int]]:
     if not may("people.people"):
         return []
     return people_acts.guessed(g.db, current_app.config["FILE"], g.now)
-
-
-def desk_pages() -> tuple[tuple[str, str], ...]:
-    """The desk's pages that this person may open, as each of them leads to the others."""
-    return tuple(one for one in DESK_PAGES + KEPT_PAGES if one[0] != "/people" or may("people.people"))
 
 
 @bp.get("/screen-room")
@@ -114,12 +88,11 @@ def _one(form: dict[str, list[str]], name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class DeskAsked:
-    """The desk as it was asked for (`days`: so many; `paper`: to print), and what is the manager's alone: the way to
-    more lists, for whom many PINs were tried, how the backups are (None: the demo makes none) and what is wrong."""
+    """The desk as it was asked for (`days`: so many; `paper`: to print), and what is the manager's alone: for whom many
+    PINs were tried, how the backups are (None: the demo makes none) and what is wrong."""
 
     days: int
     paper: bool
-    more: tuple[tuple[str, str], ...]
     guessed: tuple[tuple[str, str, int], ...]
     backups: nightly.BackupStanding | None
     choices: tuple[int, ...] = DAYS
@@ -141,6 +114,6 @@ def desk() -> Response:
     asked = request.args.get("days", "")
     days = counted(asked) if counted(asked) in DAYS else 7
     backups = None if g.settings["demo"] else nightly.standing(g.db, g.now)
-    paper, more = request.args.get("print") == "1", desk_pages()[1:]
-    shown = DeskAsked(days, paper, more, tuple(_guessed()), backups)
+    paper = request.args.get("print") == "1"
+    shown = DeskAsked(days, paper, tuple(_guessed()), backups)
     return page("boards/desk.html", it=desk_now.of(reader(), days), asked=shown, paper=paper, now=g.now)

@@ -26,7 +26,7 @@ from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.mesh_lives import mesh_lives
 from tickets.queries.shop_rules import the_spec
 from web import charts
-from web.boards import DAYS, desk_pages
+from web.boards import DAYS
 from web.charts import Axis, LevelLine, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
@@ -44,8 +44,8 @@ def fault_words(faults: str) -> str:
 
 
 def desk_page(template: str, status: int = 200, **values: Any) -> Response:
-    """A page of the desk, with the way to the others."""
-    return page(f"desk/{template}", status, pages=desk_pages(), fault_words=fault_words, **values)
+    """A page of the desk."""
+    return page(f"desk/{template}", status, fault_words=fault_words, **values)
 
 
 # What runs short ----------------------------------------------------------------------------------------------------

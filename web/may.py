@@ -155,6 +155,12 @@ def known(app: Flask) -> None:
         raise RuntimeError(f"web/may.py says of no role whether it may use: {', '.join(missing)}")
 
 
+def who_may(endpoint: str, role: str) -> bool:
+    """Whether people of a role may use a route."""
+    roles = WHO[endpoint]
+    return roles is ANYBODY or role in roles
+
+
 def may(endpoint: str) -> bool:
     """Whether the person who holds the phone may use a route."""
     return g.person is not None and g.person.role in current_app.config["WHO"][endpoint]

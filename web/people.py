@@ -18,11 +18,11 @@ from tickets.domain.person import ROLES
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
-from web import coming_back
+from web import coming_back, menu
 from web.changes import past
 from web.coming_back import SentForm
 from web.glossary import WORDS
-from web.may import ANYBODY, may
+from web.may import ANYBODY
 from web.support import (
     COOKIE,
     actor,
@@ -71,21 +71,8 @@ def first() -> AnyResponse:
 
 @bp.get("/more")
 def more() -> Response:
-    """The pages that are not in the navigation."""
-    links = [
-        ("/buckets", _("Buckets"), _("emulsion and ink with a clock")),
-        ("/places", _("Places"), _("racks, carts, cabinets, presses")),
-        ("/log", _("Log"), _("who did what, and when")),
-        ("/calculator", _("Calculator"), _("mesh, exposure, tension, ink, dryer")),
-        ("/exposure-units", _("Exposure units"), _("lamps, their drift, the times that washouts teach")),
-        ("/mesh-lives", _("How long meshes last"), _("by mesh and frame, and which ones are near their end")),
-        ("/spec", _("Limits"), _("the shop's limits and where they come from")),
-        ("/words", _("Words"), _("what we call things here")),
-        ("/settings", _("Settings"), _("name, time zone, units, address in the QR codes")),
-    ]
-    if may("people.people"):
-        links.append(("/people", _("People"), _("who works here, and in which role")))
-    return page("people/more.html", links=[link for link in links if page_exists(link[0])])
+    """Every page that this person may open, with what it is about."""
+    return page("people/more.html", groups=menu.every_page(g.person.role))
 
 
 @bp.get("/words")

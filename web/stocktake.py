@@ -20,7 +20,6 @@ from tickets.queries.find import place as find_place
 from tickets.store import codes, entries, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
-from web.boards import desk_pages
 from web.support import actor, form_lists, one_of, page, row_number, saved_by_me, set_doing
 
 bp = Blueprint("stocktake", __name__)
@@ -44,7 +43,6 @@ def stocktakes() -> Response:
         asked=name,
         many=more or bool(name or number),
         after=urlencode({"q": name, "after": f"{last.counted_at}~{last.place.id}"}) if last else "",
-        pages=desk_pages(),
     )
 
 

@@ -35,13 +35,14 @@ from tickets.domain.person import Actor
 from tickets.domain.posted import form as form_of
 from tickets.domain.refusal import Refused
 from tickets.domain.steps import Field
-from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
 from tickets.queries import board_words, shop_rules
 from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
 from tickets.store import entries
 from tickets.store.people import Person
+from web import menu
 
 COOKIE = "shop"
 
@@ -112,12 +113,7 @@ def _everywhere() -> dict[str, Any]:
 
 TOLD_FIRST = "tickets.told_first"
 """Where the environment of a request holds what its page says before all else."""
-NAV = (
-    ("/screen-room", N_("Screen room")), ("/press", N_("Press")), ("/desk", N_("Desk")), ("/screens", N_("Screens")),
-    ("/jobs", N_("Jobs")), ("/more", N_("More")),
-)  # fmt: skip
 _HERE, _HERE_QUOTED = "\x00", "\x01"  # no page has these in its text
-_IN_NAV = frozenset(path for path, _word in NAV)
 _kept_frames: dict[tuple[Any, ...], dict[str, Markup]] = {}
 
 
@@ -127,9 +123,10 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
     It hangs on the shop, on who holds the phone and on its view, and is made once for each of these.
     """
     path = at.partition("?")[0]
-    current = path if path in _IN_NAV else ""
-    name, number = (person.name, person.id) if person is not None else ("", 0)
-    key = (words.language(), shop, demo, name, number, safelight, current)
+    name, number, role = (person.name, person.id, person.role) if person is not None else ("", 0, "")
+    pages = menu.menu_of(role) if name else ()
+    current = path if any(path == one.path for _word, some in pages for one in some) else ""
+    key = (words.language(), shop, demo, name, number, role, safelight, current)
     kept = _kept_frames.get(key)
     if kept is None:
         if len(_kept_frames) > 500:
@@ -137,8 +134,8 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
         around = current_app.jinja_env.get_template("_frame.html").module
         kept = _kept_frames[key] = {
             "head": Markup(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
-            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number)),  # type: ignore[attr-defined]
-            "end": Markup(around.end(NAV if name else (), current)),  # type: ignore[attr-defined]
+            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number, pages, current)),  # type: ignore[attr-defined]
+            "end": Markup(around.end()),  # type: ignore[attr-defined]
         }
     # Markup.replace escapes what it puts in
     return {**kept, "top": kept["top"].replace(_HERE, at).replace(_HERE_QUOTED, url_quote(at))}
