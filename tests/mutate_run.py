@@ -216,10 +216,17 @@ def test_files() -> list[Path]:
     """The test files that speak of the rules, those first that ask them directly, not through pages or commands."""
     found = []
     for file in sorted((ROOT / "tests").glob("test_*.py")):
-        text = file.read_text(encoding="utf-8")
+        text, _tree = _test_file(file.name)
         if file.stem not in LONG and any(f"from {top.replace('/', '.')}" in text for top in RULES):
-            found.append((any(word in text for word in ("Flask", "CliRunner", "commands(")), file))
-    return [file for _through_pages, file in sorted(found)]
+            found.append(file)
+    return sorted(found, key=lambda file: (through_pages(file.name), file))
+
+
+@functools.cache
+def through_pages(file: str) -> bool:
+    """Whether the tests of a file ask the rules through pages or commands, not directly."""
+    text, _tree = _test_file(file)
+    return any(word in text for word in ("Flask", "CliRunner", "commands("))
 
 
 def see(items: list[pytest.Item]) -> Seen:
@@ -347,8 +354,9 @@ def known_by(name: str) -> frozenset[str]:
 
 
 def tests_for(place: Place, line: int) -> list[str]:
-    """The tests that run a place, those first that are likeliest to notice a fault there, quick ones before slow ones
-    and no file before another for long; as many as there is time for."""
+    """The tests that run a place, those first that are likeliest to notice a fault there (that ask the rules directly,
+    in a file named after that subject), quick ones before slow ones and no file before another for long; as many as
+    there is time for."""
     word = Path(place.file).stem.rstrip("s").replace("_", "")
     if place.inner and not any(f"{place.file}:{place.inner}" in seen.ran for seen in all_seen()):
         place = replace(place, inner="", names=frozenset({place.inner.rpartition(".")[2]}))  # by who calls it
@@ -360,11 +368,12 @@ def tests_for(place: Place, line: int) -> list[str]:
         )  # then those that run the function: its lines may have moved since they were seen
         far = _all(seen.ran.get(whole, {}).values()) if place.inner else _of_file(seen, place.file)
         named = word in Path(seen.file).stem.replace("_", "")
+        weight = (0.2 if named else 1) * (1 if through_pages(seen.file) else 0.2)
         for bits, behind in (near, 0.0), (far & ~near, 1000.0):
             so_far = behind
             for took, name in sorted((took, name) for at, (name, took) in enumerate(seen.tests) if bits >> at & 1):
                 so_far += took
-                ranked.append((so_far * (0.2 if named else 1), name, took))
+                ranked.append((so_far * weight, name, took))
     ranked.sort()
     sums = accumulate(took for _so_far, _name, took in ranked)
     return [name for (_so_far, name, _took), so_far in zip(ranked, sums, strict=True) if so_far < 2 * BUDGET_S]

@@ -146,8 +146,8 @@ def enough_seen(busy: Sequence[Busy], hours: float, share: float) -> int:
     for number in sorted(lasted):
         so_far += lasted[number]
         if so_far >= share * hours - 1e-6:
-            return number
-    return 0
+            break
+    return number
 
 
 def enough_reckoned(busy: Sequence[Busy], hours: float, share: float) -> int:
