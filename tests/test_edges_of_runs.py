@@ -13,7 +13,8 @@ from tickets.calculator.verdict import Level
 from tickets.domain import overtaken
 from tickets.domain.jobs.job import Station
 from tickets.domain.jobs.job_sheet import _station_data
-from tickets.domain.runs import first_seen, repeat
+from tickets.domain.refusal import Refused
+from tickets.domain.runs import first_seen, job_remarks, lab, repeat
 from tickets.domain.runs.as_run import Changed
 from tickets.domain.runs.repeat import SpecChange
 from tickets.domain.spec import Spec, shipped
@@ -203,3 +204,54 @@ def test_who_was_overtaken_reads_what_differs_and_nothing_else(wanted: dict[str,
             overtaken.check("older", now, wanted, who)
         assert clash.value.differences == told and clash.value.who == who
         assert str(clash.value).startswith(who or "Somebody else")
+
+
+# -- colours that were read
+
+
+FILE = """BEGIN_DATA_FORMAT
+SAMPLE_NAME LAB_L LAB_A LAB_B
+END_DATA_FORMAT
+BEGIN_DATA
+"white" 92 0 -2
+END_DATA
+"""
+FAR = {"lab_light": ["D50"], "lab_observer": ["2°"], "lab_mode": ["M0"]}
+
+
+@pytest.mark.parametrize(("sent", "where", "said"), [
+    ({"lab_patches": ["92 0 -2"]}, "lab_patches", "not a measurement file"),
+    ({"lab.9": ["92 0 -2"]}, "lab.9", "Nothing is printed there"),
+    ({"lab.x": ["92 0 -2"]}, "lab.x", "Nothing is printed"),
+    ({"lab.1": ["92 0"]}, "lab.1", ""), ({"lab.1": ["92 0 -2"], "lab_light": ["D50"]}, "lab_observer", "say it too"),
+    ({"lab.1": ["92 0 -2"], **FAR, "lab_light": ["D51"]}, "lab_light", "One of"),
+    ({"lab.1": ["92 0 -2"], **FAR, "lab_instrument": ["x" * (lab.MOST_LETTERS + 1)]}, "lab_instrument", "At most"),
+    ({"lab_patches": [FILE.replace('"white"', '"green"')]}, "lab_patch.1", "Which colour is patch 1 “green”"),
+    ({"lab.1": [FILE + "\n" + FILE.replace("white", "red")]}, "lab.1", "")])  # fmt: skip
+def test_readings_that_cannot_be_taken_are_told_at_their_field(sent: Any, where: str, said: str) -> None:
+    with pytest.raises(Refused) as refused:
+        lab.read(sent, {1: "white", 3: "red"})
+    assert [one.where for one in refused.value.faults if said in one.message][:1] == [where]
+
+
+def test_an_instrument_may_have_a_name_as_long_as_is_kept() -> None:
+    sent = {"lab.1": ["92 0 -2"], **FAR, "lab_instrument": ["x" * lab.MOST_LETTERS]}
+    found = lab.read(sent, {1: "white", 3: "red"})
+    assert found["lab"] == {"1": [92, 0, -2]} and "x" * lab.MOST_LETTERS in found["lab_conditions"]
+    assert "lab_readings" not in found and set(found["lab_under"]) == {"1"}
+    both = lab.read({**sent, "lab.1": ["92 0 -2; 94 0 -2"]}, {1: "white"})
+    assert both["lab"] == {"1": [93, 0, -2]} and both["lab_readings"] == {"1": [[92, 0, -2], [94, 0, -2]]}
+
+
+# -- one image at two positions of a job
+
+
+@pytest.mark.parametrize(("names", "note", "told"), [
+    (("Red", "red"), "", "Red"), (("red", "RED"), "", "red"), (("red", "red"), "wet on wet", None),
+    (("red", "blue"), "", None)])  # fmt: skip
+def test_an_image_twice_in_one_placement_is_called_as_it_was_first(names: Any, note: str, told: str | None) -> None:
+    again = {**RED, "colour": "red", "separation": names[1], **({"note": note} if note else {})}
+    order = job(**{f"{PLACE}__station": [WHITE, FLASH, {**RED, "separation": names[0]}, again]})
+    found = [one for one in job_remarks.remarks(order) if one.reason.key == "job-one-separation-twice"]
+    assert [(one.place, one.reason.numbers["separation"], one.reason.numbers["stations"]) for one in found] == (
+        [("placement[1].station[4]", told, "3, 4")] if told else [])  # fmt: skip

@@ -548,7 +548,7 @@ def taps(
         return [(str(number), _said_as(str(number), aim)) for number in numbers]
     if ask.free or ask.name == "bucket":
         return None
-    values = [aim, "" if now == NOT_MEASURED else now, *used[:most]]
+    values = [aim, now, *used[:most]]
     found = [(text, _said_as(text, aim)) for text in dict.fromkeys(values) if text and text != NOT_MEASURED]
     return found + [(NOT_MEASURED, NOT_MEASURED)] if ask.unsure or ask.measured else found
 
