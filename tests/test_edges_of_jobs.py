@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 from test_whole_jobs import DATA, at, with_
 
+from tickets.domain.jobs import table
 from tickets.domain.jobs.job import read
 from tickets.domain.refusal import Refused
 
@@ -161,3 +162,10 @@ def test_an_image_said_wrongly_is_answered_by_the_nearest_or_by_all() -> None:
             read(with_(colourway__0__inks={name: False}))
         (fault,) = refused.value.faults
         assert said in fault.message and ("lime" == name) == ("do you mean" not in fault.message)
+
+
+@pytest.mark.parametrize(("value", "number", "said"), [
+    (10**12 - 1, 10**12 - 1, "999999999999"), (10**12, None, "10000000000000"), (-(10**12), None, "10000000000000"),
+    (float("inf"), None, "10000000000000"), (1.5, 1.5, "1.5"), (2.0, 2, "2"), (True, None, "1")])  # fmt: skip
+def test_a_number_of_a_file_has_an_end(value: float, number: float | None, said: str) -> None:
+    assert table.plain_number(value) == number and table.shown_number(value) == said

@@ -623,7 +623,7 @@ def judge_colour(
 ) -> tuple[float | None, Verdict]:
     """CIEDE2000 between two readings and its verdict; None where they cannot be compared."""
     if other is None:
-        return None, judge(colour_rules.judge(None, warn=0, fail=0))
+        return None, judge([Reason("colour-not-measured", Level.UNKNOWN)])
     if one is None:
         return None, judge([Reason("colour-first-not-measured", Level.UNKNOWN)])
     why = colour_rules.judge_conditions(*(lab.under_of(text).said for text in (conditions, conditions_now)))
