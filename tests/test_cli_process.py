@@ -171,7 +171,7 @@ def test_a_start_by_a_clock_that_may_be_wrong_says_so(folder: Path, clock: Clock
     assert made.exit_code == 0
     with serving("serve", "--host", "127.0.0.1", "--port", "0", "--data", folder) as (address, said, _process):
         told = "".join(said)
-        assert "Nothing can be logged now" in told and f"{address}/clock" in told
+        assert "Nothing can be saved now" in told and f"{address}/clock" in told
         assert get(f"{address}/ping") == (200, "ok")
 
 

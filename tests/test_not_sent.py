@@ -33,6 +33,7 @@ from tickets.domain.posted import form
 from tickets.domain.refusal import Trouble
 from tickets.queries import find, sound
 from tickets.store import entries, people
+from tickets.store.settings import setting
 from web import coming_back
 
 
@@ -472,6 +473,39 @@ def test_a_computer_that_cannot_save_now_gets_it_later(
         person.get_by_text("The disk of the shop’s computer is full.").wait_for()
     person.get_by_role("link", name="It was sent: show it").wait_for()
     assert notes(db) == ["Nearly lost"]
+
+
+@pytest.mark.browser
+def test_what_a_doubtful_clock_holds_is_sent_once_when_the_clock_was_said_right(
+    person: Any, browser: Any, network: Network, db: Database, code: str, clock: Clock
+) -> None:
+    office = browser.new_context(base_url=network.address)
+    desk, answers = office.new_page(), office.new_page()
+    signed(desk, "Di Novak")
+    signed(person)
+    clock.on(minutes=-20)
+    note(person, code, "Scratch near the corner")
+    kept(person)
+    person.get_by_text("Nothing can be saved now: the clock of the shop’s computer says").first.wait_for()
+    assert person.locator("textarea[name=note]").input_value() == "Scratch near the corner"
+    desk.goto("/settings")
+    form = desk.locator('form[action="/settings/shop"]')
+    form.locator("input[name=shop]").fill("The other shop")
+    form.get_by_role("button").click()
+    desk.get_by_role("heading", name="Not saved").wait_for()
+    answers.goto("/clock")
+    answers.fill("main input[name=secret]", PEOPLE["Di Novak"][1])
+    answers.get_by_role("button", name="The clock is right").click()
+    answers.get_by_text("They agree: nothing is asked.").wait_for()
+    assert notes(db) == [] and setting(db, "shop") == ""
+    desk.get_by_role("button", name="Send it again").click()
+    desk.wait_for_url("**/settings*")
+    assert setting(db, "shop") == "The other shop"
+    person.evaluate("dispatchEvent(new Event('online'))")
+    person.get_by_role("link", name="It was sent: show it").wait_for()
+    office.close()
+    (entry,) = written(db, "note")
+    assert entry.values["note"] == "Scratch near the corner" and entry.at <= clock.now < NOW
 
 
 @pytest.mark.browser

@@ -21,6 +21,7 @@ from test_web_runs import post as act
 from tickets.store import people
 
 ID = "an-id-sent-two-times"
+SECRET = {"secret": shops.PEOPLE["Di Novak"][1]}
 NIGHT = (SAMPLES / "night-run.toml").read_text("utf-8")
 FRAMES = "mark,mesh_count,frame\nZ 1,230/in,aluminium\n"
 
@@ -323,6 +324,8 @@ CASES = [
     many_crossed_out, new_bucket, mixed, of_a_bucket, new_unit, changed_unit, new_lamp, new_job, changed_job,
     closed_job, again, opened, hung, noted, approved, counted, finished, imported,
 ]  # fmt: skip
+RULES = set(re.findall(r'Case\(\s*"([^"]+)"', Path(__file__).read_text("utf-8")))
+"""The addresses that they go to."""
 ELSEWHERE = {
     "/desk/stocktake/<code>/put-right": "test_overtaken",
     "/screens/<code>/from-paper": "test_from_paper",
@@ -349,13 +352,26 @@ def answer_of(answer: Any) -> tuple[int, str]:
     return answer.status_code, shown or re.sub(r'value="\d+-[0-9a-f]{20}"', "", answer.text.partition("<main")[2])
 
 
+def held(it: Tried, path: str, sent: dict[str, Any]) -> None:
+    """While the clock lies before the newest entry, nothing comes of it, and the form stands on the page."""
+    it.frame("H 1")  # the newest entry
+    it.clock.on(minutes=-20)
+    before = list(it.db.conn.iterdump())
+    answer = it.phone.post(path, data={**sent, **SECRET})
+    assert answer.status_code == 503 and "Nothing can be saved now" in answer.text, (path, shops.said(answer.text))
+    assert 'action="' + path in answer.text and all(f'name="{name}"' in answer.text for name in sent), path
+    assert [one for one in it.db.conn.iterdump() if one not in before and "sign_ins" not in one] == []
+    it.clock.on(minutes=20)
+
+
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.__name__)
 def test_the_same_again_gets_the_first_answer_and_something_else_is_shown_what_was_saved(
     it: Tried, db: Database, case: Callable[[Tried], Case]
 ) -> None:
     made = case(it)
     sent = {"entry": ID, **made.data}
-    first = it.phone.post(made.path, data=sent)
+    held(it, made.path, sent)
+    first = it.phone.post(made.path, data={**sent, **SECRET})
     assert first.status_code in (200, 303), first.text
     made.then()
     before = written(db)
@@ -372,8 +388,7 @@ def test_the_same_again_gets_the_first_answer_and_something_else_is_shown_what_w
 
 def test_every_address_that_takes_an_entry_is_tried(app: Flask) -> None:
     there = {rule.rule for rule in app.url_map.iter_rules() if "POST" in (rule.methods or ())}
-    tried = set(re.findall(r'Case\(\s*"([^"]+)"', Path(__file__).read_text("utf-8")))
-    assert there - NO_ENTRY - set(ELSEWHERE) == tried
+    assert there - NO_ENTRY - set(ELSEWHERE) == RULES
 
 
 def test_what_another_sent_is_not_shown_as_a_refusal_of_ones_own(it: Tried, app: Flask, db: Database) -> None:

@@ -3,6 +3,7 @@ logged by it until the manager says which is right, and no wrong time is carried
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -14,20 +15,23 @@ from hypothesis import given as drawn
 from hypothesis import strategies as st
 from shop import NOW, Clock, Shop, fresh
 from sqlite_utils import Database
+from test_sent_again import RULES as TRIED_TWICE
+from test_sent_again import SECRET, Tried
+from test_web_runs import PROBE
 
 from tickets import store
-from tickets.actions import nightly, people
+from tickets.actions import nightly, people, posting
 from tickets.actions import shop as shop_acts
 from tickets.domain import clock as clock_rules
 from tickets.domain.clock import LONGEST_REST, SLACK
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotAllowed, Refused
-from tickets.queries import sound
+from tickets.queries import shop_rules, sound
 from tickets.store.settings import setting
 
 WOKEN = datetime(1970, 1, 1, 0, 2, tzinfo=UTC)
 PASSWORD = shops.PEOPLE["Di Novak"][1]
-TOLD = "Nothing can be logged now"
+TOLD = "Nothing can be saved now"
 
 
 @pytest.fixture
@@ -214,6 +218,14 @@ def test_the_command_line_waits_too_and_answers(folder: Path, db: Database, code
     clock.now -= timedelta(days=40)
     held = tickets("screen", "log", code, "note", "--note", "seen")
     assert held.exit_code == 2 and TOLD in held.stderr
+    for words in (
+        ("settings", "set", "shop", "Another"),
+        ("person", "add", "Ed Frost", "--role", "press", "--secret-stdin"),
+    ):
+        assert (held := tickets(*words, stdin=PIN)).exit_code == 2 and TOLD in held.stderr, words
+    assert setting(db, "shop") == "" and people.rows.find(db, "Ed Frost") is None
+    for words in (("rebuild",), ("repair",), ("check",)):  # what keeps no time
+        assert tickets(*words).exit_code == 0, words
     asked = tickets("clock")
     assert asked.exit_code == 1 and TOLD in asked.stderr and "tickets clock --is right" in asked.stderr
     assert tickets("clock", "--is", "right").exit_code == 0
@@ -240,6 +252,131 @@ def test_a_phone_sends_what_it_kept_with_the_time_of_the_act(
     assert note(shops.signed_in(ada, "Ada Holm"), code, late="3600").status_code == 303
     at = read_stamp(db.execute("SELECT at FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
     assert abs(at - (true + timedelta(hours=1))) < timedelta(minutes=1)
+
+
+# -- every other form
+
+
+GO_ON = {
+    "/sign-in", "/hand-over", "/sign-out", "/view", "/first-manager/<token>", "/clock", "/doing/leave", "/doing/repeat",
+    "/doing/place", "/doing/done", "/jobs/<code>/pick", "/screen-room/pick", "/runs/<int:number>/here",
+    "/desk/stocktake/<code>/seen", "/print/again/<code>",
+}  # fmt: skip
+"""Who holds a phone and what it is doing, what puts the clock right, and a paper that says what it said before."""
+
+
+def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
+    """What is sent to the addresses that `test_sent_again` does not walk: where to, and what."""
+    code, rack, bucket = it.frame(), it.made("/places/new", name="Rack 9", kind="rack"), it.made("/buckets", **BUCKET)
+    job, run = it.shop.job(shops.one_colour()), it.printing()
+    limit = it.db.execute(
+        "SELECT id FROM spec WHERE key = 'tension-floor' AND conditions LIKE '%colours%' LIMIT 1"
+    ).fetchone()[0]
+    it.did(f"/screens/{code}/degrease")
+    degreased, person = it.newest(), people.rows.find(it.db, "Bo Lind")
+    assert person is not None
+    it.did(f"/print/job/{job.code}", anyway="yes")
+    paper = str(it.db.execute("SELECT max(id) FROM printed").fetchone()[0])
+    station = {"job": job.code, "placement": "1", "station": "1"}
+    lines = {"row1.entry": fresh(), "row1.step": "note", "row1.value": "seen", "row1.at": "2026-03-10T10:00"}
+    probe = {"run": str(run), "file": PROBE, "cure": "160 degC", "hold": "30 s", "length": "3 m", "speed": "1.5 m/min"}
+    floor = {"value": "16.5", "value.unit": "N/cm", "source": "our own breaks"}
+    return {
+        "/people": ("/people", {"name": "Ed Frost", "role": "press", "new_secret": PIN}),
+        "/people/<int:number>": (f"/people/{person.id}", {"role": "press lead"}),
+        "/people/<int:number>/leave": (f"/people/{person.id}/leave", {}),
+        "/settings/<name>": ("/settings/shop", {"shop": "Another name"}),
+        "/spec": ("/spec", {**floor, "key": "tension-floor", "work": "colours", "frame": "roller"}),
+        "/spec/<int:number>": (f"/spec/{limit}", floor),
+        "/spec/<int:number>/withdraw": (f"/spec/{limit}/withdraw", {"source": "a test of ours"}),
+        "/print/tags": ("/print/tags", {"codes": code, "anyway": "yes"}),
+        "/print/job/<code>": (f"/print/job/{job.code}", {"anyway": "yes"}),
+        "/print/<any(bucket, place):kind>/<code>": (f"/print/bucket/{bucket}", {"anyway": "yes"}),
+        "/print/run/<int:number>": (f"/print/run/{run}", {"what": "set-up", "anyway": "yes"}),
+        "/screens/<code>/from-paper": (f"/screens/{code}/from-paper", {"entry": fresh(), **lines}),
+        "/runs/<int:number>/from-paper": (
+            f"/runs/{run}/from-paper",
+            {"entry": fresh(), **lines, "row1.entry": fresh()},
+        ),
+        "/jobs/<code>/weigh": (f"/jobs/{job.code}/weigh", {**WEIGHED, "entry": fresh()}),
+        "/calculator/probe": ("/calculator/probe", {"entry": fresh(), **probe}),
+        "/desk/stocktake/<code>/put-right": (f"/desk/stocktake/{rack}/put-right", {"entry": fresh()}),
+        "/hand-over": ("/hand-over", {"name": "Bo Lind"}),
+        "/view": ("/view", {"view": "safelight"}),
+        "/doing/leave": ("/doing/leave", {}),
+        "/doing/repeat": ("/doing/repeat", {"of": degreased}),
+        "/doing/place": ("/doing/place", {"place": "Rack 9"}),
+        "/doing/done": ("/doing/done", {"next": "/"}),
+        "/jobs/<code>/pick": (f"/jobs/{job.code}/pick", station),
+        "/screen-room/pick": ("/screen-room/pick", station),
+        "/runs/<int:number>/here": (f"/runs/{run}/here", {}),
+        "/desk/stocktake/<code>/seen": (f"/desk/stocktake/{rack}/seen", {"code": code}),
+        "/print/again/<code>": (f"/print/again/{job.code}", {"number": paper}),
+        "/sign-out": ("/sign-out", {}),
+    }
+
+
+PIN = "834711"
+BUCKET: dict[str, Any] = {"kind": "water-base ink", "product": "white A"}
+WEIGHED: dict[str, Any] = {
+    "placement": "1", "station": "1", "ink": "plastisol", "weighed_g": ["0.4", "0.5", "0.4"], "density_g_cm3": "1.2",
+    "density_g_cm3.unit": "g/cm3",
+}  # fmt: skip
+
+
+def test_no_form_keeps_a_time_of_a_doubtful_clock(app: Any, client: FlaskClient, db: Database, clock: Clock) -> None:
+    """Every address that is posted to: held, with what was typed on the page; taken once the clock is right; or it goes
+    on because it keeps no time of its own."""
+    it = Tried(shops.signed_in(client, "Di Novak"), db, clock)
+    noted = it.frame("H 1")
+    posts = by_hand(it)
+    there = {rule.rule for rule in app.url_map.iter_rules() if "POST" in (rule.methods or ())}
+    assert there == {*posts, *GO_ON, *TRIED_TWICE}
+    phones = {"sign_ins", "devices", "tries", "wrong_tries"}
+
+    def kept() -> dict[str, str]:
+        tables = {name for name in db.table_names() if name not in phones}
+        return {name: str(db.execute(f"SELECT * FROM {name}").fetchall()) for name in sorted(tables)}  # noqa: S608
+
+    for rule, (path, sent) in posts.items():
+        secret = SECRET if rule.startswith("/people") else {}
+        clock.on(minutes=1)
+        it.did(f"/screens/{noted}/note", note="the newest entry")
+        before = kept()
+        clock.on(minutes=-20)
+        answer = it.phone.post(path, data={**sent, **secret})
+        clock.on(minutes=20)
+        assert (answer.status_code == 503) is (rule not in GO_ON), (rule, re.findall("fault.{,300}", answer.text)[1:])
+        assert kept() == before, rule
+        if rule in GO_ON:
+            assert answer.status_code == (403 if rule == "/hand-over" else 200 if "/print" in rule else 303), rule
+            continue
+        assert TOLD in answer.text and PIN not in answer.text and f'action="{path}"' in answer.text, rule
+        assert all(f'name="{name}"' in answer.text for name in sent), rule
+        done = it.phone.post(path, data={**sent, **secret})
+        assert done.status_code in (200, 303) and kept() != before, (rule, done.status_code, shops.said(done.text))
+
+
+def test_who_holds_a_phone_is_known_by_any_clock(app: Any, client: FlaskClient, code: str, clock: Clock) -> None:
+    phone = shops.signed_in(shops.signed_in(client, "Bo Lind"), "Ada Holm")
+    desk = shops.signed_in(shops.phone_of(app), "Di Novak")
+    clock.on(minutes=-20)
+    assert desk.post("/people", data={"name": "Ed Frost", "role": "press", "secret": "wrong"}).status_code == 422
+    assert phone.post("/hand-over", data={"name": "Bo Lind"}).status_code == 303
+    stranger = shops.phone_of(app)
+    wrong = {"name": "Cy Marsh", "secret": "0000"}
+    tries = [stranger.post("/sign-in", data=wrong).status_code for _try in range(6)]
+    assert (tries[0], tries[-1]) == (422, 429)
+
+
+def test_a_shop_without_a_manager_gets_one_to_say_it(folder: Path, db: Database, code: str, clock: Clock) -> None:
+    db.execute("UPDATE people SET role = 'press' WHERE role = 'manager'")
+    clock.on(minutes=-20)
+    with shops.pages(folder, clock) as app:
+        with posting.by_clock(db, shop_rules.clock_doubt(db, clock())):
+            token = people.first_manager_token(db, clock())
+        sent = {"name": "Ed Frost", "secret": PASSWORD}
+        assert shops.phone_of(app).post(f"/first-manager/{token}", data=sent).status_code == 303
 
 
 # -- what else goes by the clock

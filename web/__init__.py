@@ -237,7 +237,7 @@ def _open() -> AnyResponse | None:
     mine.clock = clock.doubt(mine.now, newest.entry or 0, newest.saved, mine.settings["clock"])
     if mine.clock is not None:
         mine.by_clock = ExitStack()
-        mine.by_clock.enter_context(posting.by_clock(mine.clock))
+        mine.by_clock.enter_context(posting.by_clock(db, mine.clock))
     words.use(mine.settings["language"])
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])

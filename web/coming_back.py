@@ -30,6 +30,8 @@ MADE_FOR = re.compile(r"([0-9]{1,7})-[0-9a-f]{20}[a-z]?[0-9]*")
 the number of the person it was made for."""
 
 SECRET = re.compile(r"(new_)?secret\b")
+NEW_SECRET = "new_secret"
+"""What somebody is to sign in with from now on: never kept, so whoever sends the form again types it again."""
 UNREAD = {"entry", "usual", "seen", "then_to", "late", support.ASK}
 """Fields that people do not read."""
 
@@ -83,7 +85,7 @@ def as_sent() -> SentForm:
                 for name in request.form
                 for text in request.form.getlist(name)
                 if not SECRET.match(name) and name != KEPT
-            ]
+            ] + [(NEW_SECRET, "")] * bool(request.form.get(NEW_SECRET))
     return SentForm(request.full_path.rstrip("?"), support.here(), tuple(sent), files)
 
 

@@ -395,6 +395,7 @@ def _failures(db: Database, person: Person | None, name: str, source: str) -> tu
     return _nobodies.get(_nobody(db, name, source), (0, ""))
 
 
+@store.held(None)
 def _note_try(
     db: Database, person: Person | None, name: str, source: str, failures: int, now: datetime, shown: str
 ) -> None:
@@ -444,6 +445,7 @@ def _kind(person: Person) -> str:
     return "password" if person.role == "manager" else "pin"
 
 
+@store.held(None)
 def sign_in(
     db: Database,
     name: str,
@@ -513,6 +515,7 @@ def note_seen(db: Database, sign_in: SignIn, now: datetime) -> SignIn:
     return _save(db, replace(sign_in, seen_at=stamp(now))) if to_be_noted(sign_in, now) else sign_in
 
 
+@store.held(None)
 def _save(db: Database, sign_in: SignIn) -> SignIn:
     with store.writing(db):
         rows.save_sign_in(db, sign_in)
@@ -548,6 +551,7 @@ def hand_over(db: Database, token: str, name: str, now: datetime) -> SignIn:
     return _save(db, replace(held, person=person.id, signed="tap", secret_at=None, seen_at=stamp(now)))
 
 
+@store.held(None)
 def sign_out(db: Database, token: str) -> None:
     """Ends the phone's sign-in, for all who used it."""
     with store.writing(db):
@@ -577,6 +581,7 @@ def confirm(db: Database, sign_in: SignIn, secret: str | None, now: datetime) ->
     return _save(db, replace(sign_in, signed=_kind(person), secret_at=stamp(now), seen_at=stamp(now), shift=shift))
 
 
+@store.held(None)
 def set_doing(db: Database, token: str, task: dict[str, Any]) -> None:
     """What the phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
     with store.writing(db):
@@ -585,6 +590,7 @@ def set_doing(db: Database, token: str, task: dict[str, Any]) -> None:
             rows.save_sign_in(db, replace(found, doing=task))
 
 
+@store.held(None)
 def set_view(db: Database, token: str, view: str) -> None:
     """Day or safelight view of this phone."""
     if view not in VIEWS:
@@ -598,6 +604,7 @@ def set_view(db: Database, token: str, view: str) -> None:
 # -- the first manager
 
 
+@store.held(None)
 def first_manager_token(db: Database, now: datetime) -> str | None:
     """A new one-time token for making the manager, good for 24 h; None when somebody manages the shop already."""
     if rows.any_manager(db):
@@ -618,6 +625,7 @@ def first_manager_waits(db: Database, token: str, now: datetime) -> bool:
     return secrets.compare_digest(kept["digest"], _digest(token)) and stamp(now) <= kept["until"]
 
 
+@store.held(None)
 def make_first_manager(db: Database, token: str, name: str, secret: str, now: datetime) -> int:
     """The shop's first manager; the number. The token is used up."""
     with store.writing(db):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -31,7 +31,20 @@ from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
-from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, trouble, writing
+from tickets.store import (
+    buckets,
+    desk,
+    entries,
+    held,
+    jobs,
+    not_held,
+    places,
+    readings,
+    runs,
+    screens,
+    trouble,
+    writing,
+)
 from tickets.store.reads import newest
 from tickets.store.settings import setting
 
@@ -98,29 +111,17 @@ def once(
         if answer is None:
             if _only_read.get():
                 raise Refused([])
-            _sure_of_the_time(db)
+            not_held()  # before anything is judged by the time
             answer = act()
             entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
     return answer
 
 
-_doubted: ContextVar[clock.ClockDoubt | None] = ContextVar("doubted", default=None)
-
-
-@contextmanager
-def by_clock(found: clock.ClockDoubt | None) -> Iterator[None]:
-    """What is posted inside goes by a clock of which `found` is doubtful: nothing new is logged by it, since it could
-    not be put into its order later on. A form comes back with what was typed, a phone keeps it (Trouble)."""
-    token = _doubted.set(found)
-    try:
-        yield
-    finally:
-        _doubted.reset(token)
-
-
-def _sure_of_the_time(db: Database) -> None:
-    if (found := _doubted.get()) is not None:
-        raise trouble.clock(shop_rules.clock_told(db, found))
+def by_clock(db: Database, found: clock.ClockDoubt | None) -> AbstractContextManager[None]:
+    """Whatever is written inside goes by a clock of which `found` is doubtful: no time is kept by it, since it could
+    not be put into its order later on. A form comes back with what was typed, a phone keeps it (Trouble). What goes
+    on: who holds a phone, and what puts the clock right (`store.held(None)`)."""
+    return held(None if found is None else lambda: trouble.clock(shop_rules.clock_told(db, found)))
 
 
 def in_one(

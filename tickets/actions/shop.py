@@ -98,6 +98,7 @@ def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime, 
         _bring_up(db, now)
 
 
+@store.held(None)
 def say_of_clock(db: Database, actor: Actor, said: str, *, now: datetime) -> None:
     """The manager says whether the clock, which says `now`, is right or wrong (`clock.ANSWERS`). Kept with who and when
     in the history of the settings; what is logged from here on goes by it.
@@ -136,6 +137,7 @@ def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None
 # Worked-out tables ---------------------------------------------------------------------------------------------------
 
 
+@store.held(None)
 def rebuild(db: Database) -> None:
     """Works everything out of the entries again, a few things at a time, so that phones wait for none of it long."""
 

@@ -108,7 +108,7 @@ def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterato
     try:
         words.use(setting(db, "language"))
         click.get_current_context().meta[UNITS] = setting(db, "units")
-        with posting.by_clock(shop_rules.clock_doubt(db, now)):
+        with posting.by_clock(db, shop_rules.clock_doubt(db, now)):
             yield db
     finally:
         db.close()

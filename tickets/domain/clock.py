@@ -63,7 +63,7 @@ def answered(answer: Mapping[str, Any], said: str, now: datetime, newest: int) -
 
 def told(found: ClockDoubt, now: str, since: str) -> str:
     """A doubt in words; the two times as the shop says them."""
-    said = _("Nothing can be logged now: the clock of the shop’s computer says {now}.").format(now=now)
+    said = _("Nothing can be saved now: the clock of the shop’s computer says {now}.").format(now=now)
     if found.since is None:
         return said + " " + _("It was not set since the computer was switched on.")
     if found.kind == "after":

@@ -15,6 +15,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from pathlib import Path
 from typing import IO
 
@@ -440,9 +441,30 @@ def on_disk_at_the_end(db: Database) -> Iterator[None]:
     db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
+_held: ContextVar[Callable[[], Exception] | None] = ContextVar("held", default=None)
+
+
+@contextmanager
+def held(why: Callable[[], Exception] | None) -> Iterator[None]:
+    """Nothing that is written inside stays: it is undone, and what `why` makes is raised. None: it stays, also where
+    something around it is held."""
+    token = _held.set(why)
+    try:
+        yield
+    finally:
+        _held.reset(token)
+
+
+def not_held() -> None:
+    """Raises what would be raised once something was written."""
+    if (why := _held.get()) is not None:
+        raise why()
+
+
 @contextmanager
 def writing(db: Database) -> Iterator[None]:
-    """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside."""
+    """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside, or when
+    what is written is `held`."""
     with _writer:
         there = db if isinstance(db, Connection) else None
         if there is not None and there.reads:
@@ -456,7 +478,10 @@ def writing(db: Database) -> Iterator[None]:
             there.writes_from = there.changed
         try:
             _check_still_there(db)
+            before = db.conn.total_changes
             yield
+            if db.conn.total_changes != before:
+                not_held()
             db.conn.commit()
         except BaseException:
             if there is not None and there.conn.total_changes != there.writes_from:
