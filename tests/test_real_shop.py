@@ -132,7 +132,7 @@ def test_a_real_shop(
         it.scan(text)
         mark = phone.locator(".thing .mark").inner_text()
         address[mark] = text
-        assert phone.locator(".stage .tag").inner_text() == "bare"
+        assert phone.locator(".stage b").inner_text() == "bare"
     assert sorted(address) == ["N 1", "N 2", "N 3"]
 
     def code(mark: str) -> str:
@@ -228,7 +228,7 @@ def test_a_real_shop(
 
     # One is kept, the other cleaned, stripped and made again for the repeat
     it.scan(address["N 1"])
-    assert phone.locator(".stage .tag").inner_text() == "kept"
+    assert phone.locator(".stage b").inner_text() == "kept"
     it.scan(address["N 2"])
     for wanted in ("Clean the ink off", "Reclaim the screen", "Degrease"):
         assert it.big_button("form.step") == wanted

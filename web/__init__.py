@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import gzip
 import logging
 import random
 import re
@@ -56,6 +55,7 @@ from web import (
     jobs,
     learning,
     log,
+    look,
     may,
     people,
     pictures,
@@ -67,6 +67,7 @@ from web import (
     screen_life,
     screens,
     settings,
+    small,
     spec,
     stocktake,
     support,
@@ -99,19 +100,17 @@ PAGES = (
     from_paper.bp,
     log.bp,
     learning.bp,
+    look.bp,
 )
 """The groups of pages. A new group adds its line."""
 
 NO_SHOP = re.compile(r"/ping|/favicon\.ico|/static/.*")
 """Answered without opening the database."""
 
-LONG = 8_000
-"""Bytes from which a page or a static file is sent packed."""
-
 SAFE = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
-    "Content-Security-Policy": "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; "
-    "form-action 'self'",
+    "Content-Security-Policy": f"default-src 'self'; style-src 'self' {small.core_marks()}; object-src 'none'; "
+    "base-uri 'none'; frame-ancestors 'none'; form-action 'self'",
     "X-Content-Type-Options": "nosniff",
     # not `no-referrer`: that would make Origin null on our own forms
     "Referrer-Policy": "same-origin",
@@ -143,6 +142,16 @@ class Shop(Flask):
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """The page as it is."""
         return func
+
+    def send_static_file(self, filename: str) -> Response:
+        """Stylesheets and scripts as they were made ready once; anything else as it lies there."""
+        ready = small.ready(filename)
+        if ready is None:
+            return super().send_static_file(filename)
+        response = ready.answer(bool(request.accept_encodings.quality("gzip")))
+        response.cache_control.public, response.cache_control.max_age = True, self.config["SEND_FILE_MAX_AGE_DEFAULT"]
+        response.make_conditional(request)
+        return response
 
 
 def create_app(
@@ -280,13 +289,12 @@ def _seal(response: Response) -> Response:
 
 
 def _squeeze(response: Response) -> None:
-    """Packs what is long (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
-    if response.mimetype not in ("text/html", "text/css", "text/javascript") or response.status_code == 206:
+    """Packs a page: phones at the far rack have little Wi-Fi."""
+    if response.mimetype != "text/html" or response.direct_passthrough:
         return
-    response.direct_passthrough = False
     body = response.get_data()
-    if len(body) > LONG and request.accept_encodings.quality("gzip"):
-        response.set_data(gzip.compress(body, 5))
+    if len(body) > small.SHORT and request.accept_encodings.quality("gzip"):
+        response.set_data(small.packed(body))
         response.headers["Content-Encoding"] = "gzip"
         response.vary.add("Accept-Encoding")
 

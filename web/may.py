@@ -27,6 +27,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "people.ping": ANYBODY,
     "people.icon": ANYBODY,
     "people.words": ANYBODY,
+    "look.look": EVERYBODY,
     "people.sign_in_form": ANYBODY,
     "people.sign_in": ANYBODY,
     "people.view": ANYBODY,

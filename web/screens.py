@@ -239,7 +239,7 @@ def screen_page(
     small = scanned or done is not None
     kept = (_for_tension(life, reasons), crossing is None, small, g.settings["language"])
     links = _links(life.standing, following, chosen, *kept)
-    others, beside, ways = (Markup(html.replace(_CODE, code)) for html in links)
+    others, beside, ways, strip = (Markup(html.replace(_CODE, code)) for html in links)
     shared: dict[str, Any] = {
         "code": code,
         "code_shown": shown(code),
@@ -265,6 +265,7 @@ def screen_page(
         "note_html": _exposure_note(screen, form),
         "is_next": chosen == following,
         "waits": life.standing in {Standing.READY, Standing.KEPT},
+        "strip": strip,
         "others": others,
         "beside": beside,
         "ways": ways,
@@ -314,8 +315,9 @@ def _links(
     foldable: bool,
     scanned: bool,
     language: str,
-) -> tuple[str, str, str]:
+) -> tuple[str, str, str, str]:
     """The links on the page: to other steps, folded; to those that stand beside the form (`helping`); to other pages.
+    With them the strip of the cycle.
 
     They hang on few things and are made once for each of these; `_CODE` stands for the code of the screen.
     """
@@ -336,7 +338,8 @@ def _links(
         not chosen and foldable,
     )
     helpful = macro("screens/_form.html", "step_links")(_CODE, titled(beside))
-    return str(folded), str(helpful), str(macro("screens/_form.html", "ways")(_CODE, scanned))
+    strip = macro("_look.html", "cycle")(standing)
+    return str(folded), str(helpful), str(macro("screens/_form.html", "ways")(_CODE, scanned)), str(strip)
 
 
 def _last(life: Life) -> str:

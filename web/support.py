@@ -9,7 +9,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -27,7 +26,7 @@ from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
-from tickets.domain import cautions, outside
+from tickets.domain import cautions, outside, stages
 from tickets.domain import code as codes
 from tickets.domain.entry import stamp
 from tickets.domain.papers.ticket import with_signs
@@ -42,7 +41,7 @@ from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
 from tickets.store import entries
 from tickets.store.people import Person
-from web import menu
+from web import menu, small
 
 COOKIE = "shop"
 
@@ -56,7 +55,6 @@ def cookie(name: str) -> str:
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
 DIGITS = (("d1000", 1000.0), ("d100", 100.0), ("d10", 10.0), ("d1", 1.0), ("d01", 0.1))
 PIN_PLACES = 8
-_STATIC = Path(__file__).parent / "static"
 
 
 # -- the page
@@ -118,7 +116,8 @@ _kept_frames: dict[tuple[Any, ...], dict[str, Markup]] = {}
 
 
 def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: bool) -> dict[str, Markup]:
-    """What stands around every page: `head` to the title, `top` after it, `end` after the main part.
+    """What stands around every page: `head` to the title, `sheet` (the look beside its core), `top`, `end` after the
+    main part.
 
     It hangs on the shop, on who holds the phone and on its view, and is made once for each of these.
     """
@@ -134,6 +133,7 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
         around = current_app.jinja_env.get_template("_frame.html").module
         kept = _kept_frames[key] = {
             "head": Markup(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
+            "sheet": Markup(around.sheet()),  # type: ignore[attr-defined]
             "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number, pages, current)),  # type: ignore[attr-defined]
             "end": Markup(around.end()),  # type: ignore[attr-defined]
         }
@@ -220,7 +220,8 @@ def page_exists(path: str) -> bool:
 @lru_cache(maxsize=16)
 def static_version(name: str) -> str:
     """A mark of a static file's content, so that phones keep it until it changes."""
-    return hashlib.sha256((_STATIC / name).read_bytes()).hexdigest()[:8]
+    found = small.ready(name)
+    return found.mark if found else hashlib.sha256((small.STATIC / name).read_bytes()).hexdigest()[:8]
 
 
 def url_for_code(code: str, kind: str | None = None) -> str:
@@ -614,8 +615,8 @@ def install(app: Flask) -> None:
         is_bare=typed_units.is_bare, due_words=due_words,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
-        page_exists=page_exists, static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows,
-        mesh_parts=mesh_parts,
+        page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,
+        pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),

@@ -103,6 +103,61 @@ CHAIN: dict[Standing, tuple[str, Standing]] = {
 """The way round: from each standing, the step that leads on and where it leads."""
 
 
+CYCLE = (
+    N_("mesh"), N_("degreased"), N_("coated"), N_("imaged"), N_("exposed"), N_("washed out"), N_("checked"),
+    N_("on press"), N_("reclaimed"),
+)  # fmt: skip
+"""The cycle of a screen as its strip shows it, in order."""
+
+
+_REACHED: dict[Standing, int] = {
+    Standing.BARE: 0,
+    Standing.DEGREASED: 1,
+    Standing.COATED: 2,
+    Standing.IMAGED: 3,
+    Standing.EXPOSED: 4,
+    Standing.TO_CHECK: 5,
+    Standing.READY: 6,
+    Standing.KEPT: 6,
+    Standing.ON_PRESS: 7,
+    Standing.TO_CLEAN: 7,
+    Standing.TO_STRIP: 7,
+    Standing.STRIPPED: 8,
+}
+"""How far a standing has come on that strip; one that is not named is nowhere on it."""
+
+
+class OnStrip(StrEnum):
+    """How a stage of the strip is drawn: filled, tall, dashed, empty."""
+
+    PAST = "past"
+    NOW = "now"
+    NEXT = "next"
+    TO_COME = ""
+
+
+def cycle(standing: Standing | str) -> list[tuple[str, OnStrip]]:
+    """The strip of a screen: each stage (untranslated) with its mark. A reclaimed screen begins a new round: nothing of
+    it is done yet. What is away, retired or unknown has no place on it; a frame without mesh has mesh next."""
+    now = _REACHED.get(Standing(standing), -1)
+    then = _next_on(Standing(standing), now)
+    past = range(0) if 0 <= then < now else range(max(now, 0))
+    marks = {at: OnStrip.PAST for at in past} | {now: OnStrip.NOW} | {then: OnStrip.NEXT}
+    return [(word, marks.get(at, OnStrip.TO_COME)) for at, word in enumerate(CYCLE)]
+
+
+def _next_on(standing: Standing, now: int) -> int:
+    """Which stage of the strip comes next; -1: none is known."""
+    if standing is Standing.TO_RESTRETCH:
+        return 0
+    at: Standing = Standing.READY if standing is Standing.KEPT else standing
+    while at in CHAIN:
+        at = CHAIN[at][1]
+        if _REACHED[at] != now:
+            return _REACHED[at]
+    return -1
+
+
 FORGIVEN = frozenset({"degrease", "clean", "haze", "expose", "check"})
 """Steps whose absence is marked but asks no question: the next step shows that they were done, or (check) the press
 says so."""

@@ -1,0 +1,198 @@
+"""The look: its parts in every state, what a page weighs on a phone's first visit, and that nothing in it is unused."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import re
+import zlib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shop as shops
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+import web
+from tickets import demo, store
+from tickets.domain import stages
+from tickets.domain.stages import Standing
+from tickets.store import runs
+from web import small
+
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+WEB = Path(web.__file__).parent
+
+
+# -- the strip of a screen's cycle
+
+
+def strip(standing: Standing) -> str:
+    """The strip in letters: done, Now, next, empty."""
+    return "".join({"past": "#", "now": "N", "next": "n", "": "."}[mark] for _word, mark in stages.cycle(standing))
+
+
+@pytest.mark.parametrize(
+    ("standing", "drawn"),
+    [
+        ("bare", "Nn......."), ("degreased", "#Nn......"), ("coated", "##Nn....."), ("imaged", "###Nn...."),
+        ("exposed", "####Nn..."), ("to check", "#####Nn.."), ("ready", "######Nn."), ("kept", "######Nn."),
+        ("on press", "#######Nn"), ("to clean", "#######Nn"), ("to strip", "#######Nn"), ("stripped", ".n......N"),
+        ("to restretch", "n........"), ("away", "........."), ("retired", "........."), ("unknown", "........."),
+    ],
+)  # fmt: skip
+def test_the_strip_says_where_a_screen_is_and_what_comes_next(standing: str, drawn: str) -> None:
+    assert strip(Standing(standing)) == drawn
+
+
+def test_every_stage_has_a_strip() -> None:
+    assert all(len(strip(one)) == len(stages.CYCLE) == 9 and strip(one).count("N") <= 1 for one in Standing)
+
+
+# -- the page of all parts
+
+
+@pytest.fixture(scope="session")
+def the_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demo shop, made once."""
+    return shops.the_demo(tmp_path_factory.mktemp("look") / "shop")
+
+
+@pytest.fixture
+def shown(the_demo: Path) -> Iterator[Flask]:
+    """The pages of the demo."""
+    with shops.pages(the_demo, testing=False) as made:
+        yield made
+
+
+@pytest.fixture
+def manager(shown: Flask) -> FlaskClient:
+    """A phone of its manager."""
+    return shops.signed_in(shops.phone_of(shown), "Di Novak", demo.SECRETS["Di Novak"][1])
+
+
+def test_only_a_demo_shows_its_look(client: FlaskClient, sign_in: SignIn, manager: FlaskClient) -> None:
+    assert sign_in(client, "Di Novak").get("/look").status_code == 404
+    assert manager.get("/look").status_code == 200
+
+
+SHAPES = """() => [...document.querySelectorAll(".verdict:not(.at-press) .word")].map((one) => {
+  const shape = getComputedStyle(one, "::before");
+  return [one.firstChild.textContent.trim(), shape.clipPath + shape.borderRadius + shape.borderTopStyle, shape.content];
+})"""
+DRAWN = """() => ["ready", "half", "none"].map((state) => document.querySelector(`.dot.${state}`).innerHTML
+  .replace(/fill="[^"]*"/g, "") + getComputedStyle(document.querySelector(`.dot.${state}`)).strokeDasharray)"""
+STAGES = """() => ["past", "now", "next"].map((mark) => { const one = document.querySelector(`.cycle .${mark}`),
+  of = getComputedStyle(one); return of.borderTopStyle + of.borderTopWidth + of.height; })"""
+CHOSEN = """() => getComputedStyle(document.querySelector(".tile input:checked"), "::after").borderTopWidth"""
+
+
+@pytest.mark.browser
+def test_every_part_holds_in_every_light_and_width(browser: Any, shown: Flask) -> None:
+    """No sideways scroll, the rules of accessibility, no blue under the safelight; states differ by their shapes."""
+    from PIL import Image
+
+    with shops.serving(shown) as address:
+        context = browser.new_context(viewport={"width": 320, "height": 740}, base_url=address)
+        page = context.new_page()
+        page.goto("/sign-in")
+        page.get_by_role("radio", name="Di Novak").check()
+        page.fill("input[name=secret]", demo.SECRETS["Di Novak"][1])
+        with shops.answered(page):
+            page.get_by_role("button", name="Sign in", exact=True).click()
+        for view in ("day", "safelight"):
+            if view == "safelight":
+                with shops.answered(page):
+                    page.get_by_role("button", name="Safelight").click()
+            for width in (320, 1280):
+                page.set_viewport_size({"width": width, "height": 740})
+                page.goto("/look")
+                assert page.evaluate("document.documentElement.scrollWidth") <= width, (view, width)
+                assert shops.broken_rules(page) == [], (view, width)
+            words, shapes, marks = zip(*page.evaluate(SHAPES), strict=True)
+            assert words == ("OK", "Caution", "Unknown", "STOP") and len(set(shapes)) == len(set(marks)) == 4
+            assert len(set(page.evaluate(DRAWN))) == len(set(page.evaluate(STAGES))) == 3
+        picture = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+        assert picture.getchannel("B").getextrema() == (0, 0)
+        assert picture.getchannel("R").getextrema()[1] > 200
+        page.emulate_media(forced_colors="active")  # a forced palette leaves borders, and paints over every ground
+        assert float(page.evaluate(CHOSEN).removesuffix("px")) >= 4
+        # and a scan is two requests, with nothing to wait for before it can be read
+        asked: list[str] = []
+        page.on("request", lambda one: asked.append(one.resource_type))
+        page.goto(f"/t/{next(Database(shown.config['FILE'])['screens'].rows)['code']}")
+        page.wait_for_load_state("networkidle")
+        assert sorted(asked) == ["document", "script"]
+        context.close()
+
+
+# -- what a page weighs
+
+
+def weight(phone: FlaskClient, path: str) -> tuple[int, int]:
+    """(bytes, requests) of a page that a browser has nothing of: the page with its stylesheets and scripts, packed."""
+    asked = {"Accept-Encoding": "gzip"}
+    answer = phone.get(path, headers=asked)
+    assert answer.status_code == 200 and answer.headers["Content-Encoding"] == "gzip", path
+    html = gzip.decompress(answer.data).decode()
+    files = re.findall(r'(?:<link rel="stylesheet" href|<script src)="([^"]+)"', html)
+    sizes = [len(answer.data)]
+    for file in files:
+        with phone.get(file, headers=asked) as static:
+            sizes.append(len(static.data))
+    return sum(sizes), len(sizes)
+
+
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_a_scan_is_ten_kilobytes_in_two_requests_other_pages_twenty(
+    manager: FlaskClient, the_demo: Path, view: str
+) -> None:
+    manager.post("/view", data={"view": view, "next": "/"})
+    db = store.connect(the_demo)
+    run = runs.open_ones(db, limit=1)[0].id
+    sql = "SELECT t.standing, s.code FROM screens s JOIN standings t ON t.screen = s.id GROUP BY 1"
+    scans = {f"{standing}: /t/{code}": weight(manager, f"/t/{code}") for standing, code in db.execute(sql).fetchall()}
+    db.close()
+    most = 10_750 if view == "safelight" else 10_240  # in the dark each digit of a number is a tile
+    assert max(scans.values()) <= (most, 2), scans
+    pages = ("/press", "/desk", "/screen-room", "/screens", "/jobs", f"/runs/{run}", f"/runs/{run}?part=all&open=sheet")
+    others = {path: weight(manager, path) for path in pages}
+    assert max(others.values()) <= (20_000, 9), others
+
+
+def test_all_scripts_together_stay_small() -> None:
+    packed = {path.name: len(found.packed) for path in small.STATIC.glob("*.js") if (found := small.ready(path.name))}
+    assert sum(packed.values()) <= 12_000, packed
+
+
+def test_what_is_stripped_is_only_what_readers_need() -> None:
+    assert small.bare("a.css", "/* why */\na b > c {\n  margin: 0 -8px; /* x */\n}\n") == "a b>c{margin: 0 -8px}"
+    assert small.bare("a.js", "// why\n  go(); // so\n  // no\n\nurl = 'http://x';\n") == "go();\nurl = 'http://x';\n"
+
+
+def test_a_page_is_packed_behind_a_head_that_is_packed_once() -> None:
+    """The stream is one gzip member that any reader takes, the second page as well as the first."""
+    head = b"<head><style>" + b"a{margin:0}" * 300 + b"</style>"
+    for rest in (b"<p>one" * 400, b"", b"<p>another" * 4_000):
+        packed = small.packed(head + rest)
+        reader = zlib.decompressobj(31)
+        assert reader.decompress(packed) == head + rest and reader.eof and reader.unused_data == b""
+    assert gzip.decompress(small.packed(b"<p>no head")) == b"<p>no head"
+
+
+# -- nothing unused
+
+
+def test_no_stylesheet_has_a_rule_for_what_no_page_has() -> None:
+    said = "\n".join(path.read_text("utf-8") for kind in ("html", "py", "js") for path in WEB.rglob(f"*.{kind}"))
+    said += "\n".join(path.read_text("utf-8") for path in (WEB.parent / "tickets" / "calculator").glob("verdict.py"))
+    known = set(re.findall(r"[a-z][a-z0-9-]*", said)) | {"found-good", "found-fault"}  # `found-` and what was found
+    unused = {}
+    for path in (WEB / "static").glob("*.css"):
+        text = re.sub(r"/\*.*?\*/|\"[^\"]*\"", "", path.read_text("utf-8"), flags=re.DOTALL)
+        selectors = " ".join(re.findall(r"([^{}]+)\{", text))
+        unused[path.name] = sorted(set(re.findall(r"\.([a-z][a-z0-9-]*)", selectors)) - known)
+    assert not any(unused.values()), unused
