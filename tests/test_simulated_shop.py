@@ -141,39 +141,53 @@ EARLY = {
 """A year in which what a plant would hide comes within its first days, where that is not the ninth; of two plants in
 one place by what is noticed."""
 FORGIVEN = {"degrease", "clean", "expose"}
+BY_NAME = (
+    "tickets.actions.screens._counted_with", "tickets.queries.target._marked_last",
+    "tickets.actions.counting._came_off", "tickets.actions.counting.counted_first",
+    "tickets.queries.run_plan.prints_now", "tickets.actions.counting._as_of",
+    "tickets.store.jobs.printed", "tickets.store.screens.at_place",
+    "tickets.queries.asked.Look.needs", "tickets.domain.runs.run_trace.Poured.lots",
+    "emulsion_fit", "heads_shared", "head_in_use", "cure", "heat_of",
+)  # fmt: skip
+"""What tests the tests runs by name (`-m slow`), like tests/mutate.py: of the plants those that come late in a year."""
 ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
 
 
-@pytest.mark.parametrize(
-    ("where", "broken", "noticed"),
-    [
-        (
-            "tickets.actions.run_act.passed",
-            lambda real: lambda actor, verdict, form: None,
-            "past a stop that nobody went",
-        ),
-        ("tickets.actions.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
-        ("tickets.store.entries.insert", _lost, "stop sim-"),
-        ("tickets.queries.target._marked_last", lambda real: lambda *which: None, "goes by “job sheet”"),
-        ("tickets.actions.counting.all_hung", lambda real: lambda plan: None, "a screen missing"),
-        ("tickets.domain.screens.readings.standing_lines", lambda real: list, "not its log replayed"),
-        ("tickets.actions.counting._came_off", lambda real: lambda db, plan: {}, "impressions"),
-        ("tickets.actions.counting.counted_first", lambda real: lambda sent: [], "0 count, 1 were entered"),
-        ("tickets.queries.run_plan.prints_now", lambda real: _every_station, "impressions, really"),
-        ("tickets.actions.counting._as_of", lambda real: lambda sent: sent.plan, "impressions, really"),
-        ("tickets.store.jobs.printed", lambda real: lambda *which: {1: 1, **real(*which)}, "good pieces"),
-        ("tickets.queries.at_press.runs_short", lambda real: lambda *which: [], "waits for screen"),
-        ("tickets.store.jobs.set_repeats", lambda real: lambda *which: None, "repeats None"),
-        ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
-        ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
-        ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
-        ("tickets.domain.runs.run_trace.Poured.lots", lambda real: lambda *which: (), "lot"),
-        (
-            "tickets.domain.stages.follow",
-            lambda real: lambda at, step, logged: real(at, step, {*logged, *FORGIVEN}),
-            "a gap for",
-        ),
-    ],
+def plants(*found: tuple[str, Any, Any]) -> Any:
+    """The plants of a test, those that take long marked as slow."""
+    return pytest.mark.parametrize(
+        ("where", "broken", "noticed"),
+        [pytest.param(*one, marks=[pytest.mark.slow] if one[0] in BY_NAME else []) for one in found],
+    )
+
+
+@plants(
+    (
+        "tickets.actions.run_act.passed",
+        lambda real: lambda actor, verdict, form: None,
+        "past a stop that nobody went",
+    ),
+    ("tickets.actions.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
+    ("tickets.store.entries.insert", _lost, "stop sim-"),
+    ("tickets.queries.target._marked_last", lambda real: lambda *which: None, "goes by “job sheet”"),
+    ("tickets.actions.counting.all_hung", lambda real: lambda plan: None, "a screen missing"),
+    ("tickets.domain.screens.readings.standing_lines", lambda real: list, "not its log replayed"),
+    ("tickets.actions.counting._came_off", lambda real: lambda db, plan: {}, "impressions"),
+    ("tickets.actions.counting.counted_first", lambda real: lambda sent: [], "0 count, 1 were entered"),
+    ("tickets.queries.run_plan.prints_now", lambda real: _every_station, "impressions, really"),
+    ("tickets.actions.counting._as_of", lambda real: lambda sent: sent.plan, "impressions, really"),
+    ("tickets.store.jobs.printed", lambda real: lambda *which: {1: 1, **real(*which)}, "good pieces"),
+    ("tickets.queries.at_press.runs_short", lambda real: lambda *which: [], "waits for screen"),
+    ("tickets.store.jobs.set_repeats", lambda real: lambda *which: None, "repeats None"),
+    ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
+    ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
+    ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
+    ("tickets.domain.runs.run_trace.Poured.lots", lambda real: lambda *which: (), "lot"),
+    (
+        "tickets.domain.stages.follow",
+        lambda real: lambda at, step, logged: real(at, step, {*logged, *FORGIVEN}),
+        "a gap for",
+    ),
 )
 def test_the_simulator_notices(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: str
@@ -193,6 +207,7 @@ def test_the_simulator_notices(
     made.close()
 
 
+@pytest.mark.slow
 def test_the_simulator_notices_what_is_read_wrongly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A planted fault in what is only read, and changes no life: all of them in one shop, once it has something to
     read. What the proof says without one (of so few days the law is a little off) does not count."""
@@ -243,33 +258,30 @@ def _never_stop(at_press: Any) -> Any:
 CHECKS = (press_checks, frame_checks, checks, curing)
 
 
-@pytest.mark.parametrize(
-    ("where", "broken", "noticed"),
-    [
-        ("at_press", _always_stop, ("a right one stopped", "stage")),
-        ("at_press", _never_stop, ("a wrong one passed", "image")),
-        ("tension", lambda real: lambda *which: [], ("a cause not named", "reading")),
-        ("emulsion_fit", lambda real: lambda *which: [], ("a wrong one passed", "emulsion")),
-        ("history", lambda real: lambda *which: [], ("a cause not named", "weak")),
-        ("old_art", lambda real: lambda *which: [], ("a wrong one passed", "old art")),
-        ("first_print", lambda real: lambda *which: [], ("a wrong one passed", "again")),
-        ("_stage", lambda real: lambda *which: [], ("a wrong one passed", "stage")),
-        ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
-        ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
-        ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
-        (
-            "tickets.domain.runs.print_colour.judged",
-            lambda real: lambda *which: [],
-            ("a cause not named", "colour unknown"),
-        ),
-        ("head_in_use", lambda real: lambda *which: [], ("a wrong one passed", "head")),
-        ("heads_shared", lambda real: lambda *which: [], ("a cause not named", "head")),
-        (
-            "tickets.calculator.tension._judge_directions",
-            lambda real: lambda *which: [],
-            ("a cause not named", "directions"),
-        ),
-    ],
+@plants(
+    ("at_press", _always_stop, ("a right one stopped", "stage")),
+    ("at_press", _never_stop, ("a wrong one passed", "image")),
+    ("tension", lambda real: lambda *which: [], ("a cause not named", "reading")),
+    ("emulsion_fit", lambda real: lambda *which: [], ("a wrong one passed", "emulsion")),
+    ("history", lambda real: lambda *which: [], ("a cause not named", "weak")),
+    ("old_art", lambda real: lambda *which: [], ("a wrong one passed", "old art")),
+    ("first_print", lambda real: lambda *which: [], ("a wrong one passed", "again")),
+    ("_stage", lambda real: lambda *which: [], ("a wrong one passed", "stage")),
+    ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
+    ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
+    ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
+    (
+        "tickets.domain.runs.print_colour.judged",
+        lambda real: lambda *which: [],
+        ("a cause not named", "colour unknown"),
+    ),
+    ("head_in_use", lambda real: lambda *which: [], ("a wrong one passed", "head")),
+    ("heads_shared", lambda real: lambda *which: [], ("a cause not named", "head")),
+    (
+        "tickets.calculator.tension._judge_directions",
+        lambda real: lambda *which: [],
+        ("a cause not named", "directions"),
+    ),
 )
 def test_the_simulator_sees_both_ways(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: tuple[str, str]
