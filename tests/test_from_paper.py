@@ -97,7 +97,7 @@ def test_lines_of_a_ticket_are_logged_each_with_its_time(phone: FlaskClient, db:
         ("tension", "2026-03-10T11:30", "25 24 24"),
     )
     answer = phone.post(f"/screens/{code}/from-paper", data=sent)
-    assert answer.status_code == 200 and answer.text.count("<li>") == 3
+    assert answer.status_code == 200 and answer.text.partition("<main")[2].partition("</main")[0].count("<li>") == 3
     found = [
         (entry.step, f"{entry.at:%H:%M}") for step in ("degrease", "tension", "note") for entry in written(db, step)
     ]
@@ -183,6 +183,36 @@ def test_lines_of_a_run(app: Flask, db: Database, clock: shops.Clock, sign_in: A
     assert answer.status_code == 422 and "give a later time" in answer.text
     assert [one.values["good"] for one in written(db, "count")] == [12] and len(written(db, "stop")) == 1
     assert NOW < written(db, "count")[0].at
+
+
+def test_counts_and_starts_that_late_lines_of_a_run_make_doubtful_are_named(
+    app: Flask, db: Database, clock: shops.Clock, sign_in: Any
+) -> None:
+    press = sign_in(shops.phone_of(app), "Cy Marsh")
+    made = with_presses(db)
+    number, _white, _blue = hang_both(press, made, made.job())
+    ago = {minutes: f"{clock.now + timedelta(minutes=minutes):%Y-%m-%dT%H:%M}" for minutes in range(0, 130, 10)}
+    approved = {"approved_by": "Cy Marsh", "approved_as": "press", "how": "piece in hand"}
+    assert post(press, number, "approve", **approved).status_code == 303
+    clock.on(minutes=15)
+    assert post(press, number, "start").status_code == 303
+    clock.on(minutes=40)
+    assert post(press, number, "count", good="10").status_code == 303
+    clock.on(minutes=60)
+
+    def named(*rows: tuple[str, str, str], first: int) -> list[str]:
+        sent = {name.replace("ticket-", f"ticket-{first}-"): text for name, text in lines(*rows).items()}
+        sent = {name: text.replace("ticket-", f"ticket-{first}-") for name, text in sent.items()}
+        answer = press.post(f"/runs/{number}/from-paper", data=sent)
+        clash = answer.text.partition("These don’t fit any more")[2].partition("</section>")[0]
+        return [step for name, step in db.execute("SELECT entry, step FROM entries ORDER BY at") if f"={name}" in clash]
+
+    assert named(("stop", ago[30], "pinhole"), ("note", ago[30], "x"), first=1) == []
+    assert named(("count", ago[70], "3"), first=2) == []  # after the last one
+    assert named(("count", ago[30], "12"), first=3) == ["count"]
+    assert named(("count", ago[10], "2"), first=4) == ["start", "count"]  # of 12 too
+    assert named(("count", ago[10], "2"), first=5) == []  # named once
+    assert sum(one.values["good"] for one in written(db, "count")) == 29
 
 
 def test_under_the_safelight_nothing_is_typed(phone: FlaskClient, code: str) -> None:

@@ -22,6 +22,7 @@ from tickets.domain.runs.run import (
     Uncounted,
     Used,
     begun,
+    made_doubtful,
     nothing_counted,
     replay,
     same_reasons,
@@ -532,3 +533,40 @@ def test_a_screen_that_hung_twice_is_one_of_each_print_order() -> None:
     assert used(kept) == [Used(21, 2, 5, 40, "good", "strip")]
     assert used([*lines[:2], entry("print", 2.5, 21)]) == [Used(21, 2, 5, 40)]
     assert used([entry("hang", 1, 21)]) == [Used(21, 0, None)]
+
+
+def late(step: str, hours: float, **more: Any) -> Entry:
+    """Noted when all was over."""
+    return replace(entry(step, hours, **more), saved_at=START + timedelta(hours=9))
+
+
+BREAK = [
+    entry("start", 1), entry("count", 2, good=10), entry("pause", 3), entry("start", 4), entry("count", 5, good=20),
+    entry("change", 6, what="colourway", garment_style="Tee", garment_colour="red"), entry("count", 7, good=30),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lines", "doubtful"),
+    [
+        ([], []),
+        ([late("count", 0.5)], [("start", 1), ("count", 2)]),
+        ([late("stop", 0.5)], []),  # while it is set up
+        ([late("stop", 1.5)], []),
+        ([late("count", 1.5)], [("count", 2)]),
+        ([late("count", 3.5)], [("pause", 3), ("count", 5)]),
+        ([late("stop", 3.5)], [("pause", 3)]),
+        ([late("count", 4.5)], [("count", 5)]),
+        ([late("count", 5.5)], []),  # the next one is of another garment
+        ([late("count", 6.5)], [("count", 7)]),
+        ([late("count", 8)], []),
+        ([late("note", 1.5), late("note", 3.5)], []),
+        ([late("count", 1.5), late("cross-out", 9, entry="count2None")], [("count", 5)]),
+        ([replace(late("count", 2.5), screen=21)], []),
+    ],
+)  # fmt: skip
+def test_what_a_late_line_makes_doubtful(lines: list[Entry], doubtful: list[tuple[str, float]]) -> None:
+    assert made_doubtful([*BREAK, *lines]) == tuple(entry(step, hours).entry for step, hours in doubtful)
+    put_off = [replace(one, values={"later": "yes"}) if one.step == "pause" else one for one in BREAK]
+    left = tuple(entry(step, hours).entry for step, hours in doubtful if step != "pause")
+    assert made_doubtful([*put_off, *lines]) == left

@@ -14,6 +14,7 @@ from tickets.domain.code import shown
 from tickets.domain.entry import Entry
 from tickets.domain.posted import Asks, Form, Worse
 from tickets.domain.refusal import Fault, Refused, SentBefore
+from tickets.domain.runs import run as run_rules
 from tickets.domain.steps import RUN_STEPS, SCREEN_STEPS, Field, Step
 from tickets.i18n import gettext as _
 from tickets.queries import find, run_plan
@@ -57,10 +58,13 @@ class PaperLine:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What lines are typed in for: how it is called, where they go, its steps, and what logs one of them."""
+    """What lines are typed in for: its name, where they go, where an entry is crossed out (its id comes behind), what
+    is said of entries that do not fit, its steps, what logs one of them, and which entries do not fit by now."""
 
     name: str
     back: str
+    cross: str
+    unfit: str
     steps: Sequence[Step]
     log: Callable[[str, Form, str], Any]
     clashing: Callable[[], dict[str, Entry]]
@@ -102,7 +106,11 @@ def _of_screen(code: str) -> Paper:
         return {one.entry: one for one in found if one is not None}
 
     steps = [SCREEN_STEPS[name] for name in OF_A_SCREEN]
-    return Paper(shown(screen.code), f"/screens/{screen.code}", steps, act, clashing)
+    path = f"/screens/{screen.code}"
+    told = _(
+        "With what was logged now, the log doesn’t add up at these lines. Cross out what is wrong, or correct the log."
+    )
+    return Paper(shown(screen.code), path, f"{path}?cross=", told, steps, act, clashing)
 
 
 def _of_run(number: int) -> Paper:
@@ -111,8 +119,17 @@ def _of_run(number: int) -> Paper:
     def act(step: str, form: Form, post: str) -> Any:
         return runs_acts.log(g.db, actor(), plan.run.id, step, form, post=post, now=g.now)
 
+    def clashing() -> dict[str, Entry]:
+        every = {one.entry: one for one in entries.of(g.db, "run", plan.run.id)}
+        return {entry: every[entry] for entry in run_rules.made_doubtful(every.values())}
+
     name = _("Run {number}: {placement}").format(number=number, placement=plan.placement.name)
-    return Paper(name, f"/runs/{number}", [RUN_STEPS[name] for name in OF_A_RUN], act, dict)
+    path, steps = f"/runs/{number}", [RUN_STEPS[name] for name in OF_A_RUN]
+    told = _(
+        "What was logged now may be in these lines already: each count is of the pieces since the one before it, and "
+        "nothing prints before the start or in a pause. Cross out what is wrong."
+    )
+    return Paper(name, path, f"{path}?open=cross-out&crosses=", told, steps, act, clashing)
 
 
 @bp.get("/screens/<code>/from-paper")

@@ -616,6 +616,29 @@ def nothing_counted(entries: Iterable[Entry]) -> tuple[str, ...]:
     return tuple(name for name, number in pieces.items() if not number)
 
 
+def made_doubtful(entries: Iterable[Entry]) -> tuple[str, ...]:
+    """The entries of a run that lines noted later, but dated back to before them, make doubtful, by their ids in the
+    order of the log: a count whose pieces may be the same (each counts since the one before it, of one garment), a
+    start where pieces were counted before any, a pause in which something was printed or the press stopped. A pause
+    that left the count for later waits for one."""
+    lines = [one for one in standing_lines(entries) if one.screen is None]
+    found: set[str] = set()
+    for place, late in enumerate(lines):
+        if late.step not in {"count", "stop"}:
+            continue
+        before = [one for one in lines[:place] if one.step in {"start", "pause"}]
+        after = [one for one in lines[place + 1 :] if one.saved_at < late.saved_at]
+        if before and before[-1].step == "pause" and not before[-1].values.get("later"):
+            found |= {before[-1].entry for one in after if one.step == "start"}
+        if late.step == "count":
+            following = next((one for one in after if one.step == "count" or garment_in(one)), None)
+            if following is not None and following.step == "count":
+                found.add(following.entry)
+            if not any(one.step == "start" for one in before):
+                found.update([one.entry for one in after if one.step == "start"][:1])
+    return tuple(one.entry for one in lines if one.entry in found)
+
+
 UNCOUNTED = {"none": N_("nothing was printed"), "elsewhere": N_("counted elsewhere")}
 """Why a run is finished with nothing counted, as the one answer keeps it."""
 
