@@ -336,6 +336,7 @@ def _links(
         titled(name for name in others if name not in rare),
         titled(name for name in others if name in rare),
         not chosen and foldable,
+        scanned,
     )
     helpful = macro("screens/_form.html", "step_links")(_CODE, titled(beside))
     strip = macro("_look.html", "cycle")(standing)
