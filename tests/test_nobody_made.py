@@ -188,7 +188,7 @@ def test_work_that_waits_on_a_rack_is_proposed_without_what_is_put_away(
     assert sent["screen"] == [codes[0]]
 
 
-@pytest.mark.parametrize(("kind", "said"), [("rack", "Put it on Rack 1"), ("cabinet", "Put it in Rack 1")])
+@pytest.mark.parametrize(("kind", "said"), [("rack", "Put on Rack 1"), ("cabinet", "Put in Rack 1")])
 def test_putting_away_one_after_another_names_the_place(
     room: FlaskClient, db: Database, ada: Actor, kind: str, said: str
 ) -> None:

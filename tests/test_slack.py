@@ -361,7 +361,7 @@ def test_the_page_of_a_slack_frame_offers_new_tension_before_a_coat(
     bench.past(roller, "tension", 3, readings_n_per_cm="9")
     glued = measured(bench, "9")
     sign_in(client, "Ada Holm")
-    for code, first in ((roller, "Retension"), (glued, "Stretch new mesh")):
+    for code, first in ((roller, "Retensioned"), (glued, "New mesh stretched")):
         page = client.get(f"/screens/{code}").text
         button = re.search(r'<button class="primary">([^<]*)', page)
         assert button is not None and button[1] == first

@@ -188,7 +188,7 @@ def test_finding_goes_on_with_what_the_phone_is_doing(room, db, ada):
     for typed in ("r2", shown(second)):
         way = room.get(f"/find?q={typed}").headers["Location"]
         assert way == f"/t/{second}"
-    assert "Degrease this one" in room.get(way).text
+    assert "Degreased: this one too" in room.get(way).text
 
 
 # What the phone is doing
@@ -251,7 +251,7 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
     phone.tap("/doing/repeat")
     for code in codes[1:]:
         phone.scan(code)
-        assert "Coat this one" in phone.page
+        assert "Coated: this one too" in phone.page
         phone.tap(f"/screens/{code}/coat")
     assert "3 screens so far" in phone.page
     kept = [entries.latest_of(db, "screen", find.screen(db, code).id, 1)[0] for code in codes]
@@ -387,7 +387,7 @@ def test_a_phone_logs_what_comes_next_with_one_tap(
     phone.on("request", lambda request: requests.append(request.url))
     phone.goto(f"/t/{code}", wait_until="networkidle")
     assert len(requests) <= 3, requests
-    button = phone.get_by_role("button", name="Coat", exact=True)
+    button = phone.get_by_role("button", name="Coated", exact=True)
     box = button.bounding_box()
     assert box["height"] >= 48 and box["y"] + box["height"] <= 740, "the one button is on the first screenful"
     assert phone.evaluate("document.documentElement.scrollWidth") <= 360
@@ -437,7 +437,7 @@ def test_a_finger_that_taps_again_does_nothing_more(phone, sign_in_page: Callabl
       all.href = "/more"; all.style = "position: fixed; inset: 0; z-index: 9"; document.body.append(all); }"""
     for code, part in zip(add(db, ada, 3), (0.1, 0.5, 0.9), strict=True):
         phone.goto(f"/t/{code}")
-        box = phone.get_by_role("button", name="Degrease", exact=True).bounding_box()
+        box = phone.get_by_role("button", name="Degreased", exact=True).bounding_box()
         across, down = box["x"] + box["width"] * part, box["y"] + box["height"] / 2
         phone.touchscreen.tap(across, down)
         phone.wait_for_url("**done=*")

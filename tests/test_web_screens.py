@@ -106,7 +106,7 @@ def test_one_tap_logs_what_comes_next(room, db, ada):
     answer = send(room, page.text, f"/screens/{code}/coat")
     assert answer.status_code == 303
     shown = room.get(answer.headers["Location"])
-    assert "Logged: Coated" in shown.text and "Image the screen" in words(shown.text)
+    assert "Logged: Coated" in shown.text and "Imaged" in words(shown.text)
     entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     assert entry.step == "coat" and entry.values["preset"] == "1+1 round edge"
     assert entry.values["bucket"] == find_now.bucket(db, bucket).id

@@ -107,10 +107,10 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
     """The screen with one button: the step in hand, with the values that were given once."""
     step, life = task["step"], screen.life
     there = task["task"] == "place" and life.place == task.get("place") and not screen_steps.moved_on(life)
-    button, given = _("{step} this one").format(step=_(SCREEN_STEPS[step].title)), task.get("values", {})
+    button, given = _("{done}: this one too").format(done=_(SCREEN_STEPS[step].done)), task.get("values", {})
     hidden = [("then_to", "scan")]
     if step == "rack" and one_of(given, "place"):  # the button names the place, so no other one may be chosen beside it
-        said = _("Put it in {place}") if task.get("kind") == "cabinet" else _("Put it on {place}")
+        said = _("Put in {place}") if task.get("kind") == "cabinet" else _("Put on {place}")
         button, hidden = said.format(place=one_of(given, "place")), [*hidden, ("place", one_of(given, "place"))]
     without = [name for name, _value in hidden]
     form = form_of(screen, step, values=given, settled=True, hidden=hidden, without=without, button=button)

@@ -19,6 +19,7 @@ from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry
 from tickets.domain.posted import Asks, Worse
 from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.step_reading import LATER
 from tickets.domain.steps import SCREEN_STEPS, Field, Step
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
@@ -41,16 +42,21 @@ FEW_CHOICES = 8
 
 QUIET: dict[str, frozenset[str]] = {
     "coat": frozenset({"bucket", "preset"}),
-    "image": frozenset({"means"}),
+    "image": frozenset({"separations", "means"}),
     "expose": frozenset({"exposure_s", "exposure_units", "exposure_unit"}),
     "harden": frozenset({"agent"}),
     "rack": frozenset({"place"}),
-    "stretch": frozenset({"mesh_colour", "frame"}),
+    "stretch": frozenset({"mesh_count_as_labelled", "thread_um", "mesh_colour", "frame"}),
     "fault": frozenset({"then"}),
+    "pull": frozenset({"then"}),
+    "found": frozenset({"separations_seen"}),
 }
 """Fields that a habit fills in: said in one line, folded away, so that the button stands at the thumb."""
 
-LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
+PICKED = {"rack": "place", "image": "separations", "found": "standing_seen"}
+"""The field whose choices are a button each on the form for one screen, where nothing is filled in."""
+
+LABELLED = frozenset({"means", "then", "fault", "mesh_colour", "frame", "by"})
 
 WHYS = tuple((why, why) for why in to_tap(N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
 ACCEPTS = tuple(
@@ -85,12 +91,14 @@ class Shape:
     up: tuple[Field, ...]
     down: tuple[Field, ...]
     summary: tuple[str, ...]
+    picks: Field | None = None
     html: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class StepForm:
-    """A step as it is asked: `up` fields stand above the button, `down` ones are folded, `summary` says those."""
+    """A step as it is asked: `up` fields stand above the button, `down` ones are folded, `summary` says those; each
+    choice of `picks` is a button of its own. `more`: the address of the same form with all there is to choose from."""
 
     step: Step
     action: str
@@ -106,6 +114,8 @@ class StepForm:
     button: str = ""
     accept: bool = False
     note: str = ""
+    more: str = ""
+    picks: Field | None = None
     shape: Shape | None = None
 
 
@@ -127,23 +137,24 @@ def step_form(
     in_front: Sequence[str] = (),
     button: str = "",
     usual: Mapping[str, Any] | None = None,
+    picks: str = "",
 ) -> StepForm:
     """The form of a step. `settled`: the values were given before, so all that have one are folded; fields `in_front`
     are not. `usual`: those of the values that nobody chose; the form says so, for an act that turns out to be dated
-    back."""
+    back. `picks`: the field of which each choice may be a button."""
     hidden = [*hidden, *(("usual", f"{name}={one_of(usual, name)}") for name in usual or ())]
     note = room_note(db) if step.name == "coat" else ""
     if faults:
-        shape = _shape(step, values, options, faults, settled, left_out, in_front)
+        shape = _shape(step, values, options, faults, settled, left_out, in_front, picks)
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
         view = (in_safelight(), g.settings["language"], g.settings["units"])
-        about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note))
+        about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note), picks)
         key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
         kept = _kept_shapes.get(key)
         if kept is None:
             if len(_kept_shapes) > 500:
                 _kept_shapes.clear()
-            kept = _kept_shapes[key] = _shape(step, values, options, {}, settled, left_out, in_front)
+            kept = _kept_shapes[key] = _shape(step, values, options, {}, settled, left_out, in_front, picks)
         shape = kept
     faults = faults or {}
     return StepForm(
@@ -158,9 +169,10 @@ def step_form(
         faults=faults,
         hidden=tuple(hidden),
         open=bool(faults) and ("at" in faults or any(one.name in faults for one in shape.down)),
-        button=button or _(step.title),
+        button=button or _(step.button or step.done),
         accept=step.name == "image",
         note=note,
+        picks=shape.picks,
         shape=None if faults else shape,
     )
 
@@ -173,16 +185,21 @@ def _shape(
     settled: bool,
     left_out: Sequence[str],
     in_front: Sequence[str],
+    picks: str,
 ) -> Shape:
     """Which fields stand above the button, which are folded, and what the folded ones hold."""
     up: list[Field] = []
     down: list[Field] = []
     summary: list[str] = []
+    picked: Field | None = None
     quiet = QUIET.get(step.name, frozenset())
     for one in step.fields:
         if one.name in left_out or one.name == step.taps:
             continue
         has = bool(one_of(values, one.name))
+        if one.name == picks and not has and options.get(one.name):
+            picked = one
+            continue
         folds = one.folded or (settled and has) or (one.name in quiet and (has or _may_wait(one, options)))
         folds = folds and not (one.name == "fault" and step.taps) and one.name not in in_front
         if folds and not (one.name in faults and not one.folded):
@@ -191,12 +208,13 @@ def _shape(
                 summary.append(_summed(one, values, options))
         else:
             up.append(one)
-    return Shape(tuple(up), tuple(down), tuple(summary))
+    return Shape(tuple(up), tuple(down), tuple(summary), picked)
 
 
 def _may_wait(one: Field, options: Mapping[str, list[tuple[str, str]]]) -> bool:
-    """An empty field that is asked for nonetheless: the exposure time, a bucket where there are some."""
-    return not one.required and one.name != "exposure_s" and not (one.kind == "bucket" and options.get(one.name))
+    """Not an empty field that is asked for nonetheless: exposure time, thread, a bucket where there are some."""
+    asked = one.name in ("exposure_s", "thread_um") or (one.kind == "bucket" and options.get(one.name))
+    return not one.required and not asked
 
 
 def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tuple[str, str]]]) -> str:
@@ -268,17 +286,18 @@ def _bucket_tile(bucket: Bucket) -> str:
 
 
 def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str], few: bool) -> list[tuple[str, str]]:
-    """Separations to tap: what is on the screen or was chosen, then what the open jobs want; the fitting ones first."""
+    """Separations to tap: what is on the screen or was chosen, then what the open jobs want; the fitting ones first.
+    `few`: only those, where there are any."""
     texts: dict[str, str] = {}
     stencil = screen.life.stencil
     for number in [*chosen, *map(str, stencil.separations if stencil else ())]:
         image = jobs.separation(db, row_number(number))
         if image is not None:
             texts[number] = f"{image.name} · {image.art} {image.revision} · {image.customer}"
-    most = FEW_CHOICES if few else 120
-    for key, text, fits in screen_steps.image_choices(db, screen, g.now, most, few):
-        if fits or not few:
-            texts.setdefault(str(key), text if fits else _("{image} (another mesh)").format(image=text))
+    found = screen_steps.image_choices(db, screen, g.now, FEW_CHOICES if few else 120)
+    some = [choice for choice in found if choice[2]]
+    for key, text, _fits in some if few and (some or texts) else found:
+        texts.setdefault(str(key), text)
     return list(texts.items())
 
 
@@ -308,15 +327,11 @@ def form_of(
     for only in ("separations",) if name == "image" else ("place", "exposure_unit"):
         if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
             values = {**values, only: [options[only][0][0]]}
-    left_out = [*without, "run"] if name == "pull" else [*without]
-    if name == "expose" and screen.life.stencil is not None and screen.life.stencil.separations:
-        left_out.append("separations")
-    if name == "found" and not options.get("separations_seen"):
-        left_out.append("separations_seen")
-    in_front: list[str] = []
-    if any(one.name == steps.DRY.name for one in step.fields):  # asked where it is wet, and only there
-        (in_front if air.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
-    return step_form(
+    if name == "image":
+        options["separations"].append((LATER, _("None of these: name it later")))
+    left_out, in_front = _places_of_fields(screen, step, values, options, few)
+    left_out += without
+    asked = step_form(
         g.db,
         step,
         f"/screens/{screen.code}/{name}",
@@ -330,7 +345,30 @@ def form_of(
         in_front=in_front,
         button=button,
         usual=usual,
+        picks=PICKED.get(name, "") if few else "",
     )
+    return replace(asked, more=f"/screens/{screen.code}?step=image&all=1") if few and name == "image" else asked
+
+
+def _places_of_fields(
+    screen: screens.Screen,
+    step: Step,
+    values: Mapping[str, Any],
+    options: Mapping[str, list[tuple[str, str]]],
+    few: bool,
+) -> tuple[list[str], list[str]]:
+    """The fields that this screen's form leaves out, and those that it never folds."""
+    name, stencil = step.name, screen.life.stencil
+    left_out, in_front = ["run"] if name == "pull" else [], [] if few else ["separations"]
+    if name == "found" and one_of(values, "standing_seen"):  # the stage is said: what is left to say is the image
+        in_front.append("separations_seen")
+    if name == "expose" and stencil is not None and stencil.separations:
+        left_out.append("separations")
+    if name == "found" and not options.get("separations_seen"):
+        left_out.append("separations_seen")
+    if any(one.name == steps.DRY.name for one in step.fields):  # asked where it is wet, and only there
+        (in_front if air.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
+    return left_out, in_front
 
 
 def work_in_hand() -> str:
@@ -345,7 +383,7 @@ def macro(template: str, name: str) -> Callable[..., Markup]:
     return found
 
 
-_ENTRY, _ACTION, _NOTE = "entry-to-come", "action-to-come", "note-to-come"
+_ENTRY, _ACTION, _NOTE, _MORE = "entry-to-come", "action-to-come", "note-to-come", "more-to-come"
 
 
 def form_html(asked: StepForm) -> Markup:
@@ -354,19 +392,21 @@ def form_html(asked: StepForm) -> Markup:
     if shape is None:
         return Markup(quick(asked, ACCEPTS))
     if not shape.html:
-        blank = replace(asked, entry=_ENTRY, action=_ACTION, note=_NOTE if asked.note else "")
+        blank = replace(
+            asked, entry=_ENTRY, action=_ACTION, note=_NOTE if asked.note else "", more=_MORE if asked.more else ""
+        )
         shape.html = str(quick(blank, ACCEPTS))
     html = shape.html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action)))
-    return Markup(html.replace(_NOTE, str(escape(asked.note))))
+    return Markup(html.replace(_NOTE, str(escape(asked.note))).replace(_MORE, str(escape(asked.more))))
 
 
 def again(db: Database, entry: Entry) -> dict[str, list[str]]:
     """The values of an entry as a form sends them, without what was found or measured on its one screen."""
     step = SCREEN_STEPS[entry.step]
     out: dict[str, list[str]] = {}
-    for one in step.fields if not step.taps else ():  # a look at one screen says nothing of the next
+    for one in step.fields if step.taps != "result" else ():  # a look at one screen says nothing of the next
         value = entry.values.get(one.name)
-        if value is None or one.name in OWN_VALUES | FOUND_ON_ONE:
+        if value is None or one.name == step.taps or one.name in OWN_VALUES | FOUND_ON_ONE:
             continue
         if one.kind == "bucket":
             bucket = buckets.get(db, value)

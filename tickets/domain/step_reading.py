@@ -162,9 +162,13 @@ def _readings(field: Field, sent: list[str], unit: str | None) -> tuple[list[flo
     return readings, several.row_said(row)
 
 
+LATER = "later"
+"""Of the image on a screen: it is named later, as of a test, or of a job that nobody has entered yet."""
+
+
 def _images(field: Field, sent: list[str]) -> list[int]:
-    """The numbers of images, each once."""
-    numbers = [text for part in sent for text in part.replace(",", " ").split()]
+    """The numbers of images, each once; none where they are named `later`."""
+    numbers = [text for part in sent for text in part.replace(",", " ").split() if text != LATER]
     if not all(0 < counted(text) < 10**10 for text in numbers):
         raise ValueError(_("Give the images by their numbers, as the job shows them."))
     if len(numbers) > field.most:

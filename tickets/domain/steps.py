@@ -45,8 +45,9 @@ class Step:
     `cautions.CAUTIONS`).
 
     `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
-    somebody found; each of its choices is a button of its own, and none is chosen before. `many`: what the button says
-    that was done with many screens at once (empty: by its title; None: it asks something of each screen).
+    somebody found or decided; each of its choices is a button of its own, and none is chosen before. `many`: what the
+    button says that was done with many screens at once (empty: by its title; None: it asks something of each screen).
+    `button`: what it says for one, where that is not `done`; a button says what is logged, and orders nothing.
     """
 
     name: str
@@ -57,6 +58,7 @@ class Step:
     also: tuple[Field, ...] = ()
     taps: str = ""
     many: str | None = None
+    button: str = ""
 
     def field(self, name: str) -> Field:
         """The field of that name (KeyError: none)."""
@@ -112,6 +114,7 @@ FAULTS = (
     ("glue gone", N_("glue gone")),
     ("frame bent", N_("frame bent")),
     ("ghost", N_("ghost image")),
+    ("other", N_("another fault")),
 )
 CAUSES = (
     ("torn", N_("torn")),
@@ -153,7 +156,7 @@ DRY = Field(
 )
 """That something is dry, whatever the time it had: the mesh at a coat, else the coat or the stencil."""
 
-_CONDITION = Field("condition", N_("Condition"), "choice", choices=CONDITIONS)
+_CONDITION = Field("condition", N_("How it came off"), "choice", choices=CONDITIONS)
 _THEN = Field("then", N_("Then"), "choice", choices=THEN)
 
 SCREEN_STEPS: dict[str, Step] = {
@@ -370,6 +373,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 _CONDITION,
                 _THEN,
             ),
+            taps="condition",
         ),
         Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",), many=N_("cleaned")),
         Step(
@@ -377,11 +381,12 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Keep or reclaim"),
             N_("Decided"),
             (
-                Field("then", N_("Then"), "choice", choices=THEN[:2], required=True),
+                Field("then", N_("Keep it or reclaim it?"), "choice", choices=THEN[:2], required=True),
                 Field("until", N_("Keep until"), "date", folded=True),
                 Field("for", N_("Keep for"), folded=True),
                 replace(_CONDITION, folded=True),
             ),
+            taps="then",
             many="",
         ),
         Step(
@@ -419,7 +424,9 @@ SCREEN_STEPS: dict[str, Step] = {
                     "choice",
                     choices=(("use on", N_("keep using it")), ("restretch", N_("restretch"))),
                 ),
+                Field("what", N_("In words"), folded=True),
             ),
+            taps="kind",
         ),
         Step(
             "found",
@@ -430,15 +437,23 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("separations_seen", N_("Image as seen"), "separations", most=12),
                 Field("why", N_("Why"), folded=True),
             ),
+            button=N_("Log what I see"),
         ),
-        Step("retag", N_("New tag, new code"), N_("Retagged")),
+        Step("retag", N_("New tag, new code"), N_("Retagged"), button=N_("New tag, new code")),
         Step(
             "retire",
             N_("Retire the frame"),
             N_("Retired"),
             (Field("cause", N_("Cause"), "choice", choices=CAUSES, required=True),),
         ),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), many=""),
+        Step(
+            "note",
+            N_("Note"),
+            N_("Noted"),
+            (Field("note", N_("Note"), required=True),),
+            many="",
+            button=N_("Log the note"),
+        ),
         Step(
             "cross-out",
             N_("Cross out"),

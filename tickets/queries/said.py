@@ -258,6 +258,8 @@ def _said(reader: Reader, name: str, kind: str, choices: Mapping[str, str], valu
         return place.name if place else str(value)
     if kind == "separations" and isinstance(value, list):
         images = jobs.separations(db, value)
+        if not value:
+            return _("to be named later")
         return "; ".join(f"{images[one].name} ({images[one].art})" if one in images else f"#{one}" for one in value)
     if kind in {"date", "time", "until"} and isinstance(value, str):
         return reader.day(value) if kind == "date" or len(value) == 10 else reader.time(value)

@@ -138,21 +138,17 @@ def _emulsions_then(db: Database, at: datetime) -> list[Bucket]:
     return sorted(found, key=lambda one: (one.used_at or "", one.mixed_at), reverse=True)
 
 
-def image_choices(
-    db: Database, screen: screens.Screen, now: datetime, most: int = 120, near: bool = False
-) -> list[tuple[int, str, bool]]:
+def image_choices(db: Database, screen: screens.Screen, now: datetime, most: int = 120) -> list[tuple[int, str, bool]]:
     """The separations that open jobs want, for the form: (number, text, whether it is for this screen: the mesh is
     right and no screen carries it yet).
 
-    Those that this mesh fits and that have no screen yet come first, then by due date; `most` at most. `near`: only
-    those of about this screen's mesh.
+    Those that this mesh fits and that have no screen yet come first, then by due date; `most` at most.
     """
     spec, today = the_spec(db), now.astimezone(zone(db)).date()
     own = screen.life.mesh.count_per_cm if screen.life.mesh else 0.0
     lines: dict[int, jobs.WantedImage] = {}
     for line in jobs.wanted(db, limit=120):
-        if not near or abs(line.count_per_cm - own) <= 0.05 * own:
-            lines.setdefault(line.separation, line)
+        lines.setdefault(line.separation, line)
     has = screens.carried_anywhere(db, list(lines))
     ordered = sorted(
         lines.values(), key=lambda line: (abs(line.count_per_cm - own) > 0.05 * own, line.separation in has)
@@ -163,7 +159,7 @@ def image_choices(
         if image is None:
             continue
         asked = Asked(0, line.separation, image, line.mesh, line.count_per_cm, line.thread_um, line.work)
-        fits = all(
+        same = all(
             reason.level in {Level.OK, Level.CAUTION} for reason in frame_checks.same_mesh(screen.life, asked, spec)
         )
         due = day_text(date.fromisoformat(line.due), today)
@@ -171,7 +167,8 @@ def image_choices(
         if line.separation in has:
             other = screens.carrying(db, line.separation, 1)[0]
             text += " · " + _("already on {screen}").format(screen=other.life.mark or shown(other.code))
-        found.append((line.separation, text, fits and line.separation not in has))
+        text = text if same else _("{image} (another mesh)").format(image=text)
+        found.append((line.separation, text, same and line.separation not in has))
     return sorted(found, key=lambda choice: not choice[2])
 
 

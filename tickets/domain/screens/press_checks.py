@@ -234,8 +234,8 @@ def at_press(
 
 
 def _frame(seen: Seen, now: datetime) -> list[Reason]:
-    """What was noted on the frame and not cleared since. A slack mesh is cleared by a reading, which says more; glue
-    and frame by a reading and a good check, the two that are asked for."""
+    """What was noted on the frame and not cleared since. A slack mesh is cleared by a reading, which says more; glue,
+    frame and whatever somebody put into words by a reading and a good check, the two that are asked for."""
     life = seen.life
     if life.torn:
         return [Reason("torn", Level.STOP)]
@@ -246,7 +246,7 @@ def _frame(seen: Seen, now: datetime) -> list[Reason]:
     stencil = life.stencil
     checked = stencil is not None and stencil.check == "good" and stencil.checked_at > life.fault_at
     if (life.fault == "slack" and not measured) or (
-        life.fault in ("glue gone", "frame bent") and not (measured and checked)
+        life.fault not in ("", "slack", "torn") and not (measured and checked)
     ):
         return [Reason("fault-noted", Level.CAUTION, {"fault_word": life.fault, **noted})]
     return []

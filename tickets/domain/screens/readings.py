@@ -10,6 +10,7 @@ from tickets.domain.screens import screen_log
 from tickets.domain.screens.screen import Life
 from tickets.domain.screens.tracing import Follower, Past
 from tickets.domain.stages import Standing
+from tickets.domain.steps import FAULTS
 
 WORN_OUT = frozenset({"torn", "slack", "ghost"})
 IN_GOOD_TIME = "restretched"
@@ -190,7 +191,8 @@ def _counted(mesh: MeshLife, life: Life) -> MeshLife:
 
 
 def _why(life: Life) -> str:
-    return "torn" if life.torn else life.fault or IN_GOOD_TIME
+    known = life.fault if life.fault in dict(FAULTS) else "other"  # a fault may be in words
+    return "torn" if life.torn else known if life.fault else IN_GOOD_TIME
 
 
 def _washout(entry: Entry, at: str, exposed: Entry | None, before: Life) -> WashoutReading:

@@ -549,7 +549,8 @@ def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     kind = text_of(entry.values, "kind")
     life = screen.changed(life, torn=life.torn or kind == "torn")
     if kind:
-        life = screen.changed(life, fault=kind, fault_at=at, fault_by=entry.person)
+        said = (kind == "other" and text_of(entry.values, "what")) or kind
+        life = screen.changed(life, fault=said, fault_at=at, fault_by=entry.person)
     sent = entry.values.get("then") == "restretch" or (kind == "torn" and not entry.values.get("then"))
     return _off_press(life) if sent else life
 
