@@ -153,6 +153,10 @@ class Shop(Flask):
         response.make_conditional(request)
         return response
 
+    def redirect(self, location: str, code: int = 303) -> AnyResponse:
+        """On to another page, without the page that Werkzeug draws for programs that do not go there."""
+        return Response(status=code, headers={"Location": location}, mimetype="text/html")
+
 
 def create_app(
     folder: Path,
@@ -250,7 +254,7 @@ def _open() -> AnyResponse | None:
     words.use(mine.settings["language"])
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])
-    if not safe and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
+    if not safe and asked.headers.get("Origin") != f"{asked.scheme}://{asked.host}":
         raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))
     if holder is not None:
         sign_in, mine.person = holder

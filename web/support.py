@@ -234,7 +234,8 @@ def url_for_code(code: str, kind: str | None = None) -> str:
 
 def actor() -> Actor:
     """The person who holds the phone, as the acts take them (after `confirm`: signed with the secret)."""
-    return Actor(g.person.id, g.person.name, g.person.role, g.sign_in.signed)
+    mine = held()
+    return Actor(mine.person.id, mine.person.name, mine.person.role, mine.sign_in.signed)
 
 
 def confirm() -> None:
@@ -276,10 +277,10 @@ def set_doing(task: dict[str, Any]) -> None:
 def form_lists() -> dict[str, list[str]]:
     """What the form sent: each name with the list of its values; what was tapped digit by digit is put together, and a
     reason that was typed comes before one that was tapped."""
-    sent = answered(fold_digits({name: request.form.getlist(name) for name in request.form if name != ASK}))
+    sent = answered(fold_digits({name: values for name, values in asked().form.lists() if name != ASK}))
     for name in REASONS.intersection(sent):
         sent[name] = typed_first(sent[name])
-    back = sum(counted(one_of(sent, name)) for name in BACK)
+    back = sum(counted(one_of(sent, name)) for name in BACK if name in sent)
     if one_of(sent, "at"):
         sent = {name: values for name, values in sent.items() if name not in BACK}
     elif back:
@@ -339,7 +340,7 @@ def fold_digits(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
     out: dict[str, list[str]] = {}
     tapped: dict[str, dict[int, dict[str, str]]] = {}
     for name, values in sent.items():
-        part = _DIGIT.fullmatch(name)
+        part = _DIGIT.fullmatch(name) if "." in name else None
         if part is None:
             out[name] = list(values)
         elif values and (part["place"] == "blank" or re.fullmatch("[0-9]", values[0])):
@@ -400,7 +401,7 @@ def answered(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
     """What was sent, with the reading that somebody tapped in the place of the text that could be read in several
     ways; a text that was typed again since counts as it is."""
     out = {name: list(values) for name, values in sent.items() if not name.endswith((MEANT, ASKED))}
-    for name in list(out):
+    for name in [name for name in out if f"{name}{MEANT}" in sent]:
         meant, asked = one_of(sent, f"{name}{MEANT}"), one_of(sent, f"{name}{ASKED}")
         typed = [text.strip() for text in out[name] if text.strip()]
         if meant and asked.strip() == " ".join(typed):
@@ -422,6 +423,8 @@ def all_of(values: Mapping[str, Any] | None, name: str) -> list[str]:
 
 def one_of(values: Mapping[str, Any] | None, name: str) -> str:
     """The first value to show in a field, or nothing."""
+    if not values or name not in values:
+        return ""
     return next((text for text in all_of(values, name) if text), "")
 
 
@@ -456,7 +459,7 @@ def digit_rows(field: Field, value: str) -> list[DigitRow]:
         return []
     if start is not None and not (0 <= start < 10_000 and abs(start * 10 - round(start * 10)) < 1e-9):
         return []
-    rows = list[DigitRow]()
+    rows: list[DigitRow] = []
     names = {"d1000": _("thousands"), "d100": _("hundreds"), "d10": _("tens"), "d1": _("ones"), "d01": _("tenths")}
     tenths = field.kind in ("number", "numbers") and (field.low % 1 != 0 or (start or 0) % 1 != 0)
     for suffix, size in DIGITS:

@@ -26,7 +26,7 @@ from tickets.store import buckets, jobs, people, places, readings, reads, runs, 
 from tickets.store import spec as spec_rows
 from tickets.store.settings import save_setting, setting
 
-RULES = 14
+RULES = 15
 """Raised by one with every change of what replay makes of a log (`screen_log`, `run`, `readings`,
 `tracing`, `bucket` of the domain) and of any other worked-out table: a shop made by earlier rules is then worked out
 again once, when it is opened."""

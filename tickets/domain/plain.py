@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from types import NoneType
 from typing import Any
@@ -31,6 +31,28 @@ def _part(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: one if type(one) in _AS_IT_IS else _part(one) for key, one in value.items()}
     return plain(value) if _names(kind) else value
+
+
+def said(value: Any) -> dict[str, Any]:
+    """As `plain`, without what is as it is by default: most of a life says nothing. `defaults` has the rest of it."""
+    kind: Any = type(value)
+    usual = defaults(kind)
+    return {
+        name: part if type(part) in _AS_IT_IS else _said(part)
+        for name, part in value.__dict__.items()
+        if name not in usual or part != usual[name]
+    }
+
+
+def _said(value: Any) -> Any:
+    kind: Any = type(value)
+    return said(value) if _names(kind) else _part(value)
+
+
+@cache
+def defaults(kind: Any) -> dict[str, Any]:
+    """What the fields of a dataclass are by default, of those that have one."""
+    return {field.name: field.default for field in fields(kind) if field.default is not MISSING}
 
 
 def pairs(found: Mapping[Any, Any]) -> list[list[Any]]:

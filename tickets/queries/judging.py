@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -47,14 +46,14 @@ def judged(
     work that somebody picks a frame for."""
     spec = the_spec(db)
     if values.get("dry"):  # whoever has it in hand knows more than any reckoning
-        life = replace(life, dry_at=stamp(at))
+        life = rules.changed(life, dry_at=stamp(at))
     match step:
         case "stretch":
             odd = checks.sheet(values, step_reading.count_per_cm(str(values["mesh_count_as_labelled"])), spec)
             return judge(odd) if odd else None
         case "tension":
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
-            life = replace(life, tension=rules.Tension("", stamp(at), tuple(warp), tuple(weft)))
+            life = rules.changed(life, tension=rules.Tension("", stamp(at), tuple(warp), tuple(weft)))
             return judge(frame_checks.readings(life, warp, weft, work_of(db, life, in_hand), spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
@@ -66,7 +65,7 @@ def judged(
         case "image":
             if values.get("accept"):
                 stencil = life.stencil or rules.Stencil()
-                life = replace(life, stencil=replace(stencil, accepted=values["accept"]))
+                life = rules.changed(life, stencil=rules.changed(stencil, accepted=values["accept"]))
             air = air_now.air_of(db, life, at)
             return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at, air)
         case "expose":

@@ -613,7 +613,7 @@ def frames_of(
     single = (
         "SELECT ? AS span, w.standing, w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm, 1, 0 "
         "FROM standings w WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
-        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({NOT_THERE}) LIMIT ?"
+        f"AND coalesce(json_extract(w.life, '$.decided'), '') <> 'keep' AND w.screen NOT IN ({NOT_THERE}) LIMIT ?"
     )
     named, coated = json.dumps(list(free)), str(Standing.COATED)
     asked: list[tuple[str, tuple[object, ...]]] = []

@@ -76,22 +76,21 @@ def save(db: Database, some: Iterable[Taught]) -> None:
     there = saved_of(db, whole) if whole else {}
     ones = [(number, lesson, tail or Tail(there[number])) for number, lesson, tail in told]
 
-    def put(table: str, columns: tuple[str, ...], of: Callable[[Lesson], Sequence[Any]], **how: Any) -> None:
-        changed = [(number, there, rows, tail.first.get(table, 0)) for number, now, tail in ones
-                   if (there := of(tail.lesson)) != (rows := of(now))]  # fmt: skip
-        if changed:
-            save_placed(db, table, columns, "screen", [Placed(*one) for one in changed], **how)
-
-    put("tensions", _TENSION, attrgetter("tensions"), values=_tension_row)
-    put("washouts", _WASHOUT, attrgetter("washouts"))
-    put("meshes", _MESH, attrgetter("meshes"))
-    put("checks", _CHECK, attrgetter("checks"))
-    put("exposures", _EXPOSURE, attrgetter("exposures"))
-    for table, (_kind, columns) in _PAST.items():
-        put(table, columns, attrgetter(f"past.{table}"))
-    _save_burnt(db, [(was.lesson.exposures, now.exposures) for _number, now, was in ones])
-    pairs = [(was.lesson.past, now.past, was.first) for _number, now, was in ones]
-    _save_coated(db, [(_coated(was, first), _coated(now, first)) for was, now, first in pairs])
+    changed: dict[str, list[Placed]] = {}
+    for number, now, tail in ones:
+        if tail.lesson == now:  # most entries teach nothing
+            continue
+        for table, of in _ROWS.items():
+            if (was := of(tail.lesson)) != (rows := of(now)):
+                changed.setdefault(table, []).append(Placed(number, was, rows, tail.first.get(table, 0)))
+    for table, things in changed.items():
+        _kind, columns = _TABLES[table]
+        save_placed(db, table, columns, "screen", things, values=_tension_row if table == "tensions" else None)
+    if "exposures" in changed:
+        _save_burnt(db, [(was.lesson.exposures, now.exposures) for _number, now, was in ones])
+    if "coats" in changed or "stencils" in changed:
+        pairs = [(was.lesson.past, now.past, was.first) for _number, now, was in ones]
+        _save_coated(db, [(_coated(was, first), _coated(now, first)) for was, now, first in pairs])
 
 
 CoatedBy = Mapping[int, tuple[int, int]]
@@ -178,6 +177,11 @@ _OWN: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {
     "checks": (CheckReading, _CHECK), "exposures": (Exposure, _EXPOSURE),
 }  # fmt: skip
 """The tables of what a log teaches beside them, each named like its field of Lesson."""
+_TABLES: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {**_OWN, **_PAST}
+_ROWS: dict[str, Callable[[Lesson], Sequence[Any]]] = {
+    table: attrgetter(table if table in _OWN else f"past.{table}") for table in _TABLES
+}
+"""By table, what a lesson has for it."""
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -188,7 +192,6 @@ def saved(db: Database, screen: int) -> Lesson:
 def saved_of(db: Database, screens: Sequence[int]) -> dict[int, Lesson]:
     """The lessons of some screens as they are in the file."""
     rows: dict[str, list[Any]] = {}
-    tables: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {**_OWN, **_PAST}
     questions = [
         Question(
             f"SELECT screen, place, {', '.join(columns)} FROM {table} WHERE screen IN (SELECT screen FROM these)",
@@ -196,11 +199,11 @@ def saved_of(db: Database, screens: Sequence[int]) -> dict[int, Lesson]:
             len(columns) + 2,
             partial(rows.__setitem__, table),
         )
-        for table, (_kind, columns) in tables.items()
+        for table, (_kind, columns) in _TABLES.items()
     ]
     ask_together(db, questions, [Common.numbers("these", "screen", screens)])
-    found: dict[int, dict[str, list[Any]]] = {number: {table: [] for table in tables} for number in screens}
-    for table, (kind, _columns) in tables.items():
+    found: dict[int, dict[str, list[Any]]] = {number: {table: [] for table in _TABLES} for number in screens}
+    for table, (kind, _columns) in _TABLES.items():
         for number, _place, *row in sorted(rows[table], key=itemgetter(0, 1)):
             found[number][table].append(kind(*row))
     told = {number: {table: tuple(some) for table, some in mine.items()} for number, mine in found.items()}

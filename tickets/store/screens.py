@@ -164,8 +164,10 @@ def many(db: Database, screens: list[int]) -> list[Screen]:
 
 def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
     """The worked-out row of a screen; `slack`: how slack its frame is by the limits (`works.slackness`)."""
-    told = json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True)
-    return {**_asked_often(screen, life, slack), "life": told}
+    return {**_asked_often(screen, life, slack), "life": _as_text(life.kept())}
+
+
+_as_text = json.JSONEncoder(ensure_ascii=False, sort_keys=True).encode
 
 
 def _asked_often(screen: int, life: Life, slack: int) -> dict[str, Any]:
@@ -204,9 +206,14 @@ def _asked_often(screen: int, life: Life, slack: int) -> dict[str, Any]:
 _STANDING_COLUMNS = tuple(standing_row(0, Life()))
 
 
-def carried(life: Life) -> set[int]:
+_NOTHING: frozenset[int] = frozenset()
+_Counted = tuple[str, str, float | None]
+"""Where a screen counts: standing, mesh as labelled, count per cm."""
+
+
+def carried(life: Life) -> frozenset[int]:
     """The separations that a screen carries now."""
-    return set(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else set()
+    return frozenset(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else _NOTHING
 
 
 class LifeNow(NamedTuple):
@@ -223,8 +230,11 @@ class LifeNow(NamedTuple):
 def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
     """Writes the worked-out tables of some screens, each in one statement for all; of what is there only what changes,
     so that the many indexes on the rest stay as they are."""
-    rows, counted, changed = list[list[Any]](), Counter[tuple[str, str, float | None]](), {"slack", "life"}
-    gone, new = list[tuple[int, int]](), list[tuple[int, int]]()
+    rows: list[list[Any]] = []
+    counted: Counter[_Counted] = Counter()
+    changed = {"slack", "life"}
+    gone: list[tuple[int, int]] = []
+    new: list[tuple[int, int]] = []
     unknown = [one.screen for one in lives if one.before is None and not one.new]
     in_file = _in_file(db, unknown) if unknown else {}
     for one in lives:
@@ -232,7 +242,7 @@ def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
         rows.append(list(row.values()))
         if one.before is None:
             changed.update(_STANDING_COLUMNS[1:])
-            was, carries = in_file.get(one.screen, (None, set[int]()))
+            was, carries = in_file.get(one.screen, (None, _NOTHING))
         else:
             there = _asked_often(one.screen, one.before, one.slack)
             changed.update(name for name, value in there.items() if row[name] != value)
@@ -256,7 +266,7 @@ def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
 _PAIRS = "SELECT json_extract(value, '$[0]') AS screen, json_extract(value, '$[1]') AS image FROM json_each(?)"
 
 
-def _in_file(db: Database, screens: Sequence[int]) -> dict[int, tuple[tuple[str, str, float | None], set[int]]]:
+def _in_file(db: Database, screens: Sequence[int]) -> dict[int, tuple[_Counted, frozenset[int]]]:
     """Where some screens count by the file, and what they carry by it."""
     carries = "(SELECT json_group_array(separation) FROM carries WHERE screen = w.screen)"
     rows = db.execute(
@@ -264,10 +274,10 @@ def _in_file(db: Database, screens: Sequence[int]) -> dict[int, tuple[tuple[str,
         "WHERE screen IN (SELECT value FROM json_each(?))",
         [json.dumps(screens)],
     ).fetchall()
-    return {row[0]: ((row[1], row[2], row[3]), set(json.loads(row[4]))) for row in rows}
+    return {row[0]: ((row[1], row[2], row[3]), frozenset(json.loads(row[4]))) for row in rows}
 
 
-def _counted_as(life: Life) -> tuple[str, str, float | None]:
+def _counted_as(life: Life) -> _Counted:
     """Where a screen counts: standing, mesh, count per cm."""
     mesh = life.mesh
     return str(life.standing), mesh.count_as_labelled if mesh else "", round(mesh.count_per_cm, 4) if mesh else None

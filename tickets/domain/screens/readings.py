@@ -187,6 +187,9 @@ def replay(
 
 
 def _counted(mesh: MeshLife, life: Life) -> MeshLife:
+    now = (life.uses, life.impressions, life.cycles)
+    if now == (mesh.uses, mesh.impressions, mesh.cycles):  # most entries do nothing to it
+        return mesh
     return replace(mesh, uses=life.uses, impressions=life.impressions, cycles=life.cycles)
 
 

@@ -7,14 +7,14 @@ Replay is total: any set of entries gives a standing. What the log cannot explai
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from tickets.calculator.mesh import geometry
 from tickets.calculator.units import quantity
 from tickets.domain import stages
-from tickets.domain.plain import plain
+from tickets.domain.plain import defaults, plain, said
 from tickets.domain.stages import ALWAYS_LOGGED, CHAIN, LOGGED_BY_DEFAULT, OFFERED, Standing
 
 if TYPE_CHECKING:
@@ -229,59 +229,64 @@ class Life:
         return any(step in missing for _entry, missing in self.gaps for step in steps)
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain data, for the worked-out tables."""
+        """Plain data, all of it."""
         return plain(self)
+
+    def kept(self) -> dict[str, Any]:
+        """Plain data for the worked-out tables: what is not as it is by default."""
+        return said(self)
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Life:
-        """A life read back from `to_dict`."""
+        """A life read back from `to_dict` or `kept`."""
         known = dict(data)
-        known["standing"] = Standing(known["standing"])
-        known["under"] = Standing(known["under"])
-        if known.get("back"):
-            known["back"] = Standing(known["back"])
-        if known["mesh"]:
-            known["mesh"] = _read_back(Mesh, known["mesh"])
-        if known["tension"]:
-            reading = dict(known["tension"])
-            for name in ("readings_n_per_cm", "readings_weft_n_per_cm"):
-                reading[name] = tuple(reading[name])
-            known["tension"] = _read_back(Tension, reading)
-        if known["stencil"]:
-            stencil = known["stencil"]
-            shown = tuple(_shown_back(one) for one in stencil.get("shown", ()))
-            known["stencil"] = _read_back(
-                Stencil,
-                {
-                    **stencil,
-                    "separations": tuple(stencil["separations"]),
-                    "under": tuple(stencil.get("under", ())),
-                    "shown": shown,
-                },
-            )
-        known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
-        known["conflicts"] = tuple(known["conflicts"])
-        known["let_go"] = tuple(known.get("let_go", ()))
+        for name, read in _READ_BACK.items():
+            if known.get(name) is not None:
+                known[name] = read(known[name])
         return _read_back(cls, known)
 
 
-def _read_back(cls: type[T], values: Mapping[str, Any]) -> T:
-    """A value as it was before `plain`. Every scan reads some, past the constructor of a frozen class, which sets
-    field by field; what is not among the values has its default on the class."""
+def _read_back(cls: type[T], values: Mapping[str, Any], several: Collection[str] = ()) -> T:
+    """A value as it was before `plain` or `said`; `several`: its fields that are tuples. Every scan reads some, past
+    the constructor of a frozen class, which sets field by field."""
     one = object.__new__(cls)
-    one.__dict__.update(values)
+    kind: Any = cls
+    known = one.__dict__
+    known.update(defaults(kind))
+    known.update(values)
+    for name in several:
+        if name in values:
+            known[name] = tuple(values[name])
     return one
 
 
-def _shown_back(values: Mapping[str, Any]) -> Shown:
-    return _read_back(Shown, {**values, "spec": tuple(values.get("spec", ()))})
+def _stencil_back(values: Mapping[str, Any]) -> Stencil:
+    shown = [_read_back(Shown, one, ("spec",)) for one in values.get("shown", ())]
+    return _read_back(Stencil, {**values, "shown": shown}, ("separations", "under", "shown"))
+
+
+_READ_BACK: Mapping[str, Callable[[Any], Any]] = {
+    "standing": Standing,
+    "under": Standing,
+    "back": Standing,
+    "mesh": lambda values: _read_back(Mesh, values),
+    "tension": lambda values: _read_back(Tension, values, ("readings_n_per_cm", "readings_weft_n_per_cm")),
+    "stencil": _stencil_back,
+    "gaps": lambda several: tuple((entry, tuple(steps)) for entry, steps in several),
+    "conflicts": tuple,
+    "let_go": tuple,
+}
+"""The fields of a life that are no plain data, and what makes them of it."""
 
 
 def changed(one: T, **changes: Any) -> T:
     """`dataclasses.replace` past the constructor: whole logs are replayed, several changes to each entry."""
     if not changes.keys() <= one.__dict__.keys():
         raise TypeError(f"no such fields: {changes.keys() - one.__dict__.keys()}")
-    return _read_back(type(one), {**one.__dict__, **changes})
+    now = object.__new__(type(one))
+    now.__dict__.update(one.__dict__)
+    now.__dict__.update(changes)
+    return now
 
 
 # What comes next ---------------------------------------------------------------------------------------------------
