@@ -479,8 +479,16 @@ def m016_what_is_asked_of_a_life_is_a_column(db: Database) -> None:
     """What lists ask of a screen's life, as columns beside it: the place where a stock-take missed it, until when it is
     kept, since when it is where it is, the bucket on it. (Columns that SQLite itself reads out of the life were tried:
     a backup of a full disk failed on them, in version 3.40.)"""
-    for index in ("standings_missing", "standings_keep_until", "standings_coated_from"):
-        db.execute(f"DROP INDEX {index}")
+    _asked_of_a_life(db)
+
+
+ASKED_OF_A_LIFE = ("standings_missing", "standings_keep_until", "standings_coated_from")
+"""The indexes on those columns."""
+
+
+def _asked_of_a_life(db: Database) -> None:
+    for index in ASKED_OF_A_LIFE:
+        db.execute(f"DROP INDEX IF EXISTS {index}")
     db.execute("ALTER TABLE standings ADD COLUMN not_at INTEGER")
     db.execute("ALTER TABLE standings ADD COLUMN keep_until TEXT NOT NULL DEFAULT ''")
     db.execute("ALTER TABLE standings ADD COLUMN place_since TEXT NOT NULL DEFAULT ''")
@@ -497,6 +505,21 @@ def m016_what_is_asked_of_a_life_is_a_column(db: Database) -> None:
         "WHERE standing = 'kept' AND keep_until > ''"
     )
     db.execute("CREATE INDEX standings_coated_from ON standings (coated_from) WHERE standing = 'coated'")
+
+
+@migrations()
+def m017_no_column_is_read_out_of_a_life(db: Database) -> None:
+    """A shop that was opened while those columns were tried as SQLite's own has them still: nothing can be logged in it
+    before they are columns like the rest."""
+    columns = db.execute("PRAGMA table_xinfo(standings)").fetchall()
+    read_out = [column[1] for column in columns if column[6]]
+    if not read_out:
+        return
+    for index in ASKED_OF_A_LIFE:
+        db.execute(f"DROP INDEX IF EXISTS {index}")
+    for column in read_out:
+        db.execute(f"ALTER TABLE standings DROP COLUMN {column}")
+    _asked_of_a_life(db)
 
 
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
