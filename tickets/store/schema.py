@@ -508,9 +508,14 @@ def _asked_of_a_life(db: Database) -> None:
 
 
 @migrations()
-def m017_no_column_is_read_out_of_a_life(db: Database) -> None:
-    """A shop that was opened while those columns were tried as SQLite's own has them still: nothing can be logged in it
-    before they are columns like the rest."""
+def m017_a_stage_in_the_order_of_numbers(db: Database) -> None:
+    """A list of one stage is shown by the numbers of its screens, a page at a time: the index has them so, and the page
+    is read without sorting all that are at the stage. By mesh count there is `standings_fit`.
+
+    A shop that was opened while the columns of the migration before were tried as SQLite's own has those still, and
+    nothing can be logged in it: they become columns like the rest."""
+    db.execute("DROP INDEX standings_by_standing")
+    db.execute("CREATE INDEX standings_by_standing ON standings (standing, screen)")
     columns = db.execute("PRAGMA table_xinfo(standings)").fetchall()
     read_out = [column[1] for column in columns if column[6]]
     if not read_out:

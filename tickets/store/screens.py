@@ -457,8 +457,7 @@ class InventoryAsked:
 def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int = 50) -> list[InventoryRow]:
     """A page of screens in the order of their numbers, from the number after `after` on."""
     tables = "screens s JOIN standings w ON w.screen = s.id"
-    order = "w.screen" if wanted.due == SLACK else "s.id"
-    where, values = ["s.id > ?"], [after]  # type: tuple[list[str], list[Any]]
+    where, values = ["w.screen > ?"], [after]  # type: tuple[list[str], list[Any]]
     if wanted.standing:
         several = wanted.standing.split(",")
         where.append(f"w.standing IN ({', '.join('?' * len(several))})")
@@ -502,10 +501,10 @@ def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int =
     elif wanted.due == SLACK:
         tables = "standings w INDEXED BY standings_slack JOIN screens s ON s.id = w.screen"
         loose, more = (wanted.slack or Slack()).where()
-        where = [loose, *("w.screen > ?" if one == "s.id > ?" else one for one in where)]
+        where = [loose, *where]
         values = [*more, *values]
     rows = db.execute(
-        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY {order} LIMIT ?", [*values, limit]
+        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY w.screen LIMIT ?", [*values, limit]
     ).fetchall()
     return [InventoryRow(*row) for row in rows]
 
