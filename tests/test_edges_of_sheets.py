@@ -10,6 +10,7 @@ from test_repeat import FLASH, RED, WHITE, job
 
 from tickets.domain.runs import setup
 from tickets.domain.runs.setup import RUN, MeasuredOnce, Reading, SaidBy
+from tickets.domain.spec import SHIPPED
 
 PLACE = job(placement__0__station=[WHITE, FLASH, RED, FLASH]).placements[0]
 VERA, OTTO = {"who": "Vera", "at": "2026-03-02"}, {"who": "Otto", "at": "2026-03-01"}
@@ -196,3 +197,12 @@ def test_what_can_be_tapped(name: str, aim: str, now: str, found: list[str] | No
     assert (taps and [said for _value, said in taps]) == found
     if taps:
         assert [value for value, _said in taps] == [one.removeprefix("as target: ") for one in found or []]
+
+
+@pytest.mark.parametrize(
+    ("taken", "said"), [({"1": {"hardness_measured": VERA}}, "70, measured 76"), ({}, ""), (None, "")]
+)
+def test_a_blade_is_not_what_its_stamp_says_where_somebody_measured_it(taken: Any, said: str) -> None:
+    sheet = {"stations": {"1": {"squeegee": "70/90/70 · round", "hardness_measured": "76"}}, "measured": taken}
+    found = setup.apart_of(sheet, PLACE, SHIPPED, "metric")
+    assert (said.replace("70,", "70/90/70,") in found) if said else found == ""

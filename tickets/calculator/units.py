@@ -494,7 +494,7 @@ def exact_text(value: float) -> str:
     """A limit or what was typed, to six figures and never with an exponent; thousands apart from five figures on."""
     text = f"{value:.6g}"
     if "e" in text:
-        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.9f}".rstrip("0").rstrip(".")
+        text = f"{value:.0f}" if "e+" in text else f"{value:.9f}".rstrip("0").rstrip(".")
     whole, point, rest = text.partition(".")
     if len(whole.lstrip("-")) > 4:
         whole = f"{int(whole):,}".replace(",", "\u202f")

@@ -503,7 +503,7 @@ def _changed(key: str, has: str, now: str, some: Sequence[OnHead], version: int)
     numbers: dict[str, Any] = {"screens": told} | ({VERSION: version} if version else {})
     if key == "old-size":
         numbers |= {"has_mm": int(has), "asked_mm": int(now)}
-    elif has or now:
+    elif now:
         numbers |= {"has": has, "asked": now}
     return Reason(key, Level.STOP, numbers)
 
