@@ -110,6 +110,8 @@ STAMP = "placement[1].station[1].squeegee.hardness"
     ({"colourway__0__inks": {"red": {"colour": "blue", "kind": "x"}}}, {"colourway[1].inks.red.kind"}),
     ({"colourway__0__inks": {"red": {"colour": "blue", "ink": ""}}}, set()),
     ({"colourway__0__garment__colour": ""}, {"colourway[1].garment.colour"}),
+    ({"colourway": [{"garment": {"style": "Hood", "colour": ""}}] * 2},
+     {"colourway[1].garment.colour", "colourway[2].garment.colour"}),
     ({"colourway__0__garment__style": "Hood", "garment__0__pieces": 0}, {"garment[1].pieces"}),
     ({"colourway__0__inks__green": False}, {"colourway[1].inks.green"}),
     ({"colourway__0__inks__green": False, **at(3, colour="")}, {"placement[1].station[4].colour"}),
@@ -169,3 +171,17 @@ def test_an_image_said_wrongly_is_answered_by_the_nearest_or_by_all() -> None:
     (float("inf"), None, "10000000000000"), (1.5, 1.5, "1.5"), (2.0, 2, "2"), (True, None, "1")])  # fmt: skip
 def test_a_number_of_a_file_has_an_end(value: float, number: float | None, said: str) -> None:
     assert table.plain_number(value) == number and table.shown_number(value) == said
+
+
+def test_amounts_of_which_some_have_a_unit_are_asked_about_once() -> None:
+    data = with_(placement__0__station__0__recipe={"base": "1 kg", "activator": "60"})
+    with pytest.raises(Refused) as refused:
+        read(data)
+    (fault,) = refused.value.faults
+    assert (fault.where, fault.readings) == (RECIPE, ("1 kg base, 60 kg activator", "1 kg base, 60 g activator"))
+    kept = read(data, stored=True).placements[0].stations[0].recipe
+    assert kept == {"base": 1000, "activator": 60}, "what a shop kept is not asked about again"
+    broken = with_(placement__0__station__0__recipe={"base": "1 kg", "activator": "much"})
+    with pytest.raises(Refused) as refused:
+        read(broken)
+    assert [one.where for one in refused.value.faults] == [f"{RECIPE}.activator"]

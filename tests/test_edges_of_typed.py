@@ -4,12 +4,13 @@ two numbers in one text fit together, and where they do not."""
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
-from tickets.calculator import several, typed, units
+from tickets.calculator import colour_text, several, typed, units
 from tickets.calculator.numerals import Ambiguous, NotAQuantity
 from tickets.calculator.units import KINDS
 
@@ -210,3 +211,28 @@ def test_a_number_that_is_no_quantity_is_read_as_far_as_it_can_be_meant() -> Non
     assert typed.take_field("step_held", "1,250", span=(0, 21)).value == 1.25
     assert typed.take_field("step_held", "1,250", span=(100, 2000)).value == 1250
     assert units.unit_of("step_held") is None
+
+
+LONG = "y" * 60
+REPEATED: list[tuple[Callable[[], Any], int]] = [
+    *((lambda text=text: typed.take(text, "length", "mm"), 40) for text in (
+        LONG, f"5 /6{LONG}", f"5 x 6 {LONG}", f"5 to 6{LONG}", f"5 *{LONG}")),
+    (lambda: typed.take(f"5 {LONG}", "length", "mm"), 20), (lambda: typed.bare_unit("exposure_s", LONG), 20),
+    (lambda: typed.take_field("step_held", "7", LONG), 20), (lambda: several.size_mm(LONG), 40),
+    (lambda: several.size_mm(f"5 in x {'6' * 60}"), 40), (lambda: several.fibres(f"50 {LONG}9"), 40),
+    (lambda: several.masses(f"base {LONG}"), 40), (lambda: several.masses(f"9 {LONG} 8 {LONG}"), 40),
+    *((lambda text=text: several.in_a_row([text], "tension", "N/cm"), 40) for text in (
+        f"24 - {'25 ' * 30}", f"24,25,{'26,' * 20}1", f"{LONG} 3")),
+    (lambda: colour_text.number(LONG), 40), (lambda: colour_text.readings(",".join(["5"] * 60)), 40),
+    (lambda: colour_text.readings("5,2,3,4,1,6" + " " * 60 + "7 8 9"), 40), (lambda: typed.whole("1" * 60), 41),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("at", range(len(REPEATED)))
+def test_a_message_repeats_so_much_of_what_was_typed_and_no_more(at: int) -> None:
+    act, most = REPEATED[at]
+    said = told(act)
+    with pytest.raises(NotAQuantity) as fault:
+        act()
+    quoted = re.findall("“(.*?)”", str(fault.value))[0]
+    assert len(quoted) == most, (said, quoted)

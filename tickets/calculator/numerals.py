@@ -172,10 +172,10 @@ def clear(digits: str) -> str:
 
 def _no_number(plain: str) -> NotAQuantity:
     if re.match(r"[-+]?[0-9.,]+\s*(?:-|–|to|bis|a)\s*[0-9]", plain):
-        return NotAQuantity(_("“{text}” is a span: type one number, such as 25.5.").format(text=plain[:40]))
+        return NotAQuantity(_("“{text}” is a span: type one number, such as 25.5.").format(text=plain))
     return NotAQuantity(
         _("“{text}” is not a number we take: type digits with at most one decimal mark, such as 25.5.").format(
-            text=plain[:40]
+            text=plain
         )
     )
 
@@ -188,7 +188,7 @@ def _fraction(plain: str, alone: bool) -> float:
     if part is None or under not in _PARTS or not 0 < over < under or (part["whole"] is None and not alone):
         raise NotAQuantity(
             _("“{text}” cannot be read as a fraction: type it with a decimal mark, as in 0.125 for 1/8.").format(
-                text=plain[:40]
+                text=plain
             )
         )
     return sign * (int(part["whole"] or 0) + over / under)

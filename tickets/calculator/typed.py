@@ -60,21 +60,21 @@ def take(
     found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept, within)
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:
-        raise NotAQuantity(_("“{text}” is below zero: type a number from zero up.").format(text=plain[:40]))
+        raise NotAQuantity(_("“{text}” is below zero: type a number from zero up.").format(text=plain))
     if kind == "temperature" and units.convert(found.value, found.unit, "degC") < -273.15:
-        raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain[:40]))
+        raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain))
     if not bounded or not math.isfinite(asked.most):
         return found
     size = units.convert(found.value, found.unit, asked.units[0])
     if size < asked.least - 1e-9:
         span = span_typed(asked.least, asked.most, asked.units[0], found.unit)
         raise NotAQuantity(
-            _("“{text}” cannot be right: {low} {unit} is the least that would do.").format(text=plain[:40], **span)
+            _("“{text}” cannot be right: {low} {unit} is the least that would do.").format(text=plain, **span)
         )
     if size > asked.most * (1 + 1e-9):
         span = span_typed(0, asked.most, asked.units[0], found.unit)
         raise NotAQuantity(
-            _("“{text}” cannot be right: {high} {unit} is the most that would do.").format(text=plain[:40], **span)
+            _("“{text}” cannot be right: {high} {unit} is the most that would do.").format(text=plain, **span)
         )
     return found
 
