@@ -143,7 +143,7 @@ def sure_of_next(curve: Survival, uses: float, further: float) -> tuple[float, f
     """Where that chance surely lies (95 %): by Greenwood's errors of what ended in between. Where none of those left
     ended in between, or all, it is within three in their number of that (the rule of three)."""
     now, then = curve.at(uses), curve.at(uses + further)
-    before = now.variance or 0.0 if now else 0.0
+    before = now.variance if now and now.variance else 0.0
     chance = curve.share(uses + further) / curve.share(uses)
     if then is None or then is now:  # none ended in between: of n at risk, surely fewer than three in n
         left = next((row.at_risk for row in curve.rows if row.uses > uses), 0)
