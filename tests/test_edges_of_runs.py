@@ -255,3 +255,13 @@ def test_an_image_twice_in_one_placement_is_called_as_it_was_first(names: Any, n
     found = [one for one in job_remarks.remarks(order) if one.reason.key == "job-one-separation-twice"]
     assert [(one.place, one.reason.numbers["separation"], one.reason.numbers["stations"]) for one in found] == (
         [("placement[1].station[4]", told, "3, 4")] if told else [])  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("flake", "key"),
+    [("99.9 um", "flake-opening-unknown"), ("100 um", "flake-never-passes"), ("100.1 um", "flake-never-passes")],
+)
+def test_a_flake_as_wide_as_a_mesh_counts_passes_none_whatever_its_thread(flake: str, key: str) -> None:
+    """100 threads to the cm leave less than 100 um open."""
+    order = job(**{f"{PLACE}__station__2": {**RED, "mesh": {"count": "100 /cm"}, "flake": flake}})
+    assert [one.reason.key for one in job_remarks.remarks(order) if "flake" in one.reason.key] == [key]

@@ -396,12 +396,9 @@ def like(life: Life) -> Alike:
 def alike(frames: Sequence[Frame], asked: Asked, spec: Spec) -> list[Frame]:
     """Those of `frames` whose mesh is the one asked for: what a stripping or a restretching would free."""
     return [
-        frame
-        for frame in frames
-        if not any(
-            reason.level in {Level.STOP, Level.UNKNOWN} for reason in frame_checks.same_mesh(frame.life, asked, spec)
-        )
-    ]
+        one for one in frames
+        if judge(frame_checks.same_mesh(one.life, asked, spec)).level not in {Level.STOP, Level.UNKNOWN}
+    ]  # fmt: skip
 
 
 def too_slack(frame: Frame, asked: Asked, spec: Spec, now: datetime) -> bool:
