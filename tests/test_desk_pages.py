@@ -643,7 +643,7 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     shown = phone.get(f"/screens/{codes[1]}").text
     assert "Stock-take of Rack 1: missing." in shown and "missing since the stock-take of Rack 1" in shown
     boss = sign_in(client, "Di Novak")
-    assert "1 · missing since the stock-take of the day shown" in boss.get("/desk").text
+    assert "<b>1</b> <span>missing since the stock-take of the day shown" in boss.get("/desk").text
     assert codes[1] in boss.get("/screens?due=missing").text
     assert codes[0] not in boss.get("/screens?due=missing").text
     assert 'class="doing"' not in phone.get("/more").text  # the phone is free again

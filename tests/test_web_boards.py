@@ -21,6 +21,7 @@ from tickets.actions import jobs, places
 from tickets.domain.jobs import job as sheets
 from tickets.domain.screens import frames
 from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
+from tickets.i18n import MONTHS, weekday
 from tickets.queries import board_words, boards, find
 from tickets.store import entries, printed
 
@@ -199,13 +200,16 @@ def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -
     phone = sign_in(client, "Di Novak")
     page = phone.get("/desk")
     text = said(page.text)
-    assert "✕ 4 without a screen" in text and "0 ready" in text and "✓ 0 ready" not in text
+    assert 'aria-label="0 ready, 4 without a screen"' in page.text and "0 of 4" in text and "Nothing is late." in text
     assert "waits for" in text and "✕ no screen" in text
-    assert "230/in 2 – –" in text.replace("  ", " ")
-    assert "Nothing is due." in text
+    assert "230/in 2 free in all 2" in text and "Nothing is due." in text
+    paper = said(phone.get("/desk?print=1").text)
+    assert "✕ 4 without a screen" in paper and "0 ready" in paper and "✓ 0 ready" not in paper
+    assert "230/in 2 – –" in paper.replace("  ", " ") and "in 2 days" in paper
     later = phone.get("/desk?days=99&print=2")
     assert later.status_code == 200 and 'aria-current="true">Next 7 days' in later.text
-    assert "in 2 days" in said(phone.get("/desk?days=3").text)
+    due = (filled.now + timedelta(days=2)).date()
+    assert f"{weekday(due)} {due.day} {MONTHS[due.month - 1]}" in said(phone.get("/desk?days=3").text)
 
 
 def test_the_desk_lists_job_tickets_that_a_change_left_behind(
@@ -300,12 +304,12 @@ def test_the_figures_of_the_mesh_table_lead_to_those_screens(
 ) -> None:
     boss = sign_in(client, "Di Novak")
     desk = boss.get("/desk").text
-    links = {unescape(one) for one in re.findall(r'<td[^>]*><a href="(/screens\?standing=[^"]*)">(?:\d+)</a>', desk)}
-    assert links
+    parts = re.findall(r'<a class="part [^"]*" href="([^"]*)" title="[^"]*"><span>(\d+)</span>', desk)
+    links = {unescape(one) for one, _number in parts}
+    assert links and sum(int(number) for _one, number in parts) == 4
     for link in links:
         found = boss.get(link)
         assert found.status_code == 200 and 'href="/screens/' in found.text
     for code in filled.of_mesh["230/in"]:
         assert any(f"/screens/{code}" in boss.get(link).text for link in links)
     assert boss.get("/screens?standing=bare,soup").status_code == 422
-    assert "✓ 0 ready" not in said(desk)

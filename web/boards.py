@@ -116,4 +116,5 @@ def desk() -> Response:
     backups = None if g.settings["demo"] else nightly.standing(g.db, g.now)
     paper = request.args.get("print") == "1"
     shown = DeskAsked(days, paper, tuple(_guessed()), backups)
-    return page("boards/desk.html", it=desk_now.of(reader(), days), asked=shown, paper=paper, now=g.now)
+    template = "boards/desk_paper.html" if paper else "boards/desk.html"
+    return page(template, it=desk_now.of(reader(), days), asked=shown, paper=paper, now=g.now)

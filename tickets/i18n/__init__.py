@@ -61,6 +61,14 @@ MONTHS = (
 )  # fmt: skip
 
 
+WEEKDAYS = (N_("Mon"), N_("Tue"), N_("Wed"), N_("Thu"), N_("Fri"), N_("Sat"), N_("Sun"))
+
+
+def weekday(day: date) -> str:
+    """The day of the week, short: `Fri`."""
+    return _(WEEKDAYS[day.weekday()])
+
+
 def day_text(day: date, today: date) -> str:
     """A day as people say it: `27 Nov`, with the year where it is not that of `today`."""
     said = _("{day} {month}").format(day=day.day, month=_(MONTHS[day.month - 1]))

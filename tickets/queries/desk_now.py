@@ -8,10 +8,11 @@ from typing import Any
 
 from tickets.calculator.verdict import Said, say
 from tickets.domain.stages import Standing
-from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import board_words, boards, colour, desk, desk_today, learning, mesh_lives
+from tickets.queries import board_words, boards, colour, desk, desk_pictures, desk_today, learning, mesh_lives
+from tickets.queries.boards import Stage
 from tickets.queries.desk import MeshAhead
+from tickets.queries.desk_pictures import MeshBar, WeekAhead
 from tickets.queries.desk_today import BucketDue, Desk, JobAhead
 from tickets.queries.learning import LampStory, SetTimeOff
 from tickets.queries.mesh_lives import NearEnd
@@ -19,19 +20,6 @@ from tickets.queries.said import Reader
 from tickets.store import jobs, places, runs
 
 FIRST_NEAR = 5
-
-GROUP_WORDS = {
-    "free": N_("free"),
-    "slack": N_("too slack"),
-    "in work": N_("in work"),
-    "ready": N_("ready"),
-    "on press": N_("on press"),
-    "kept": N_("kept"),
-    "to clean or strip": N_("to clean or reclaim"),
-    "to restretch": N_("to restretch"),
-    "away": N_("away"),
-    "unknown": N_("unknown"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +37,13 @@ class WaitsFor:
 
 @dataclass(frozen=True, slots=True)
 class JobWaits:
-    """A job of the days looked at: when it is due, in words, and what each of its placements still waits for."""
+    """A job of the days looked at: when it is due, in words (`day`: weekday and date), a dot for each of its images
+    (`desk_pictures.dots`), and what each of its placements still waits for."""
 
     job: JobAhead
     due: str
+    day: tuple[str, str]
+    dots: tuple[str, ...]
     placements: tuple[tuple[str, tuple[WaitsFor, ...]], ...]
 
 
@@ -69,7 +60,8 @@ class ColourOff:
 @dataclass(frozen=True, slots=True)
 class DeskNow:
     """The desk. `over` and `soon`: buckets past their time and near it, each with what is wrong; `groups`: the stages
-    side by side, each as the key of its column, its word, its stages; `many`: so many are not counted further."""
+    side by side, each as the key of its column, its word, its stages; `bars`: the same frames as bars; `week`: frames
+    left day by day; `to_do`: what waits in the screen room; `many`: so many are not counted further."""
 
     desk: Desk
     jobs: tuple[JobWaits, ...]
@@ -81,8 +73,17 @@ class DeskNow:
     lamps: tuple[LampStory, ...]
     times_off: tuple[SetTimeOff, ...]
     groups: tuple[tuple[str, str, tuple[Standing, ...]], ...]
+    bars: tuple[MeshBar, ...]
+    week: WeekAhead
+    to_do: tuple[tuple[Stage, str], ...]
     places: Mapping[int, str]
     many: int = desk_today.MOST_COUNTED
+
+    @property
+    def groups_there(self) -> tuple[tuple[str, str, tuple[Standing, ...]], ...]:
+        """Those of the groups that have a frame."""
+        there = {part.name for bar in self.bars for part in bar.parts}
+        return tuple(one for one in self.groups if one[0] in there)
 
     @property
     def nothing_due(self) -> bool:
@@ -96,6 +97,7 @@ def of(reader: Reader, days: int) -> DeskNow:
     db, now = reader.db, reader.now
     found = desk_today.desk(db, now, days)
     late = colour.off_lately(runs.latest(db, boards.NEWEST_RUNS))
+    meshes = desk.ahead(db, now, days).meshes
     buckets = [(one, board_words.bucket_words(reader, one)) for one in found.buckets]
     return DeskNow(
         found,
@@ -103,18 +105,22 @@ def of(reader: Reader, days: int) -> DeskNow:
         tuple(one for one in buckets if one[0].over),
         tuple(one for one in buckets if not one[0].over),
         tuple(_off(reader, *one) for one in late),
-        tuple(one for one in desk.ahead(db, now, days).meshes if one.short or one.rests),
+        tuple(one for one in meshes if one.short or one.rests),
         tuple(mesh_lives.near_end(db, FIRST_NEAR)),
         tuple(learning.lamps_due(db, now)),
         tuple(learning.every_set_time_off(db, now)),
-        tuple((name, _(word), desk_today.GROUPS[name]) for name, word in GROUP_WORDS.items()),
+        tuple((name, _(word), desk_today.GROUPS[name]) for name, word in desk_pictures.GROUP_WORDS.items()),
+        desk_pictures.bars(found.meshes, found.coated),
+        desk_pictures.week(reader, meshes),
+        tuple((stage, board_words.to_do_words(stage)) for stage in boards.to_do(db, now)),
         places.names(db),
     )
 
 
 def _waits(reader: Reader, job: JobAhead) -> JobWaits:
     told = tuple((place.name, tuple(_waits_for(reader, one) for one in place.lacking)) for place in job.placements)
-    return JobWaits(job, board_words.due_words(reader, job.due), told)
+    due, day = board_words.due_words(reader, job.due), desk_pictures.day_words(reader, job.due)
+    return JobWaits(job, due, day, desk_pictures.dots(job.placements), told)
 
 
 def _waits_for(reader: Reader, one: desk_today.StationAhead) -> WaitsFor:

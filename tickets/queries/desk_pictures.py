@@ -1,0 +1,155 @@
+"""What the manager's desk draws: a dot for each image of a job, frames by mesh and stage as bars, and the frames that
+are left on each day to come."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from tickets.domain.screens.frames import Has
+from tickets.domain.stages import Standing
+from tickets.i18n import N_, weekday
+from tickets.i18n import gettext as _
+from tickets.queries.boards import TO_HAND
+from tickets.queries.desk import MeshAhead
+from tickets.queries.desk_today import GROUPS, PlacementAhead
+from tickets.queries.said import Reader
+
+GROUP_WORDS = {
+    "free": N_("free"),
+    "slack": N_("too slack"),
+    "in work": N_("in work"),
+    "ready": N_("ready"),
+    "on press": N_("on press"),
+    "kept": N_("kept"),
+    "to clean or strip": N_("to clean or reclaim"),
+    "to restretch": N_("to restretch"),
+    "away": N_("away"),
+    "unknown": N_("unknown"),
+}
+
+STATE_OF_DOT = {True: "ready", False: "half"}
+
+
+def dots(placements: Sequence[PlacementAhead]) -> tuple[str, ...]:
+    """A dot for each image of a job, its placements in order and each in print order: `ready` (to hand), `half` (on the
+    way), `none` (no screen)."""
+    return tuple(_dot(one.progress.has) for place in placements for one in place.stations)
+
+
+def _dot(has: Has) -> str:
+    return STATE_OF_DOT[has in TO_HAND] if has.covered or has in TO_HAND else "none"
+
+
+# Frames by mesh and stage -------------------------------------------------------------------------------------------
+
+PARTS = 40
+"""A bar is drawn in so many parts."""
+
+
+@dataclass(frozen=True, slots=True)
+class BarPart:
+    """The frames of a mesh in one group of stages: the group's key and word, how many, its share of the bar (of PARTS,
+    at least one), its stages."""
+
+    name: str
+    word: str
+    number: int
+    share: int
+    standings: tuple[Standing, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MeshBar:
+    """A mesh as labelled (empty: not known): its parts that have frames, how many frames, how many of the free ones are
+    coated."""
+
+    mesh: str
+    parts: tuple[BarPart, ...]
+    number: int
+    coated: int
+
+
+def bars(meshes: Sequence[tuple[str, Mapping[str, int]]], coated: Mapping[str, int]) -> tuple[MeshBar, ...]:
+    """The frames of each mesh as a bar."""
+    return tuple(_bar(mesh, row, coated.get(mesh, 0)) for mesh, row in meshes)
+
+
+def _bar(mesh: str, row: Mapping[str, int], coated: int) -> MeshBar:
+    number = sum(row.values())
+    parts = tuple(
+        BarPart(name, _(word), row[name], max(1, round(PARTS * row[name] / number)), GROUPS[name])
+        for name, word in GROUP_WORDS.items()
+        if row[name]
+    )
+    return MeshBar(mesh, parts, number, coated)
+
+
+# Frames left, day by day --------------------------------------------------------------------------------------------
+
+MOST_DAYS = 15
+MOST_MESHES = 8
+HIGH, LOW = 22, 12
+"""How high a bar of frames left can be, and how deep one of frames that lack, in pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayLeft:
+    """A mesh in the evening of a day: frames left (below zero: too few), how high its bar is, or how deep; how many
+    screens that day asks for that have none."""
+
+    left: int
+    up: int
+    down: int
+    needed: int
+
+
+@dataclass(frozen=True, slots=True)
+class WeekOfMesh:
+    """A mesh on the days to come."""
+
+    of: MeshAhead
+    days: tuple[DayLeft, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekAhead:
+    """The frames left day by day: the days (weekday, date), the meshes that jobs ask for, those that run short first;
+    `more`: so many more meshes are not drawn, none of which runs short before these."""
+
+    days: tuple[tuple[str, str], ...]
+    meshes: tuple[WeekOfMesh, ...]
+    more: int
+
+    @property
+    def short(self) -> tuple[MeshAhead, ...]:
+        """The meshes that run short."""
+        return tuple(one.of for one in self.meshes if one.of.short)
+
+
+def week(reader: Reader, meshes: Sequence[MeshAhead]) -> WeekAhead:
+    """The picture of the days to come: as `desk.ahead` has the meshes, the first to run short first."""
+    asked = [one for one in meshes if one.days and (one.needs or one.short or one.rests)]
+    drawn = asked[:MOST_MESHES]
+    days = [one.days[:MOST_DAYS] for one in drawn]
+    most = max((day.left for some in days for day in some), default=1)
+    return WeekAhead(
+        tuple((weekday(one.day), reader.day(one.day.isoformat())) for one in (days[0] if days else ())),
+        tuple(
+            WeekOfMesh(one, tuple(_left(day.left, day.needed, most) for day in some))
+            for one, some in zip(drawn, days, strict=True)
+        ),
+        len(asked) - len(drawn),
+    )
+
+
+def _left(left: int, needed: int, most: int) -> DayLeft:
+    up = max(3, round(HIGH * left / max(most, 1))) if left > 0 else 0
+    return DayLeft(left, up, min(LOW, 6 * -left) if left < 0 else 0, needed)
+
+
+def day_words(reader: Reader, due: str) -> tuple[str, str]:
+    """A due day as a list by days has it: today or the weekday, then the date."""
+    day, today = date.fromisoformat(due), reader.now.astimezone(reader.zone).date()
+    return _("Today") if day == today else weekday(day), reader.day(due)
