@@ -434,7 +434,7 @@ def test_the_lists_of_slack_frames_are_read_out_of_their_index(bench: Shop) -> N
     bench.db.conn.set_trace_callback(questions.append)
     stored.inventory(bench.db, due.due_list(bench.db, "slack", bench.now))
     stored_boards.due(bench.db, [], loose)
-    stored_boards.slack_places(bench.db, loose, "2026")
+    stored_boards.waiting(bench.db, ["ready"], "2026", loose)
     stored.slack_counts(bench.db, loose)
     stored.counts(bench.db, loose)
     bench.db.conn.set_trace_callback(None)

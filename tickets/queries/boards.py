@@ -445,13 +445,14 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     found = []
     logged = settings(db)["steps"]
     loose, dry_since = too_slack(db), stamp(now - _drying(db, now))
-    there = boards.stage_places(db, [str(one) for one, _step in STAGES if one is not Standing.COATED])
-    there[str(Standing.COATED)] = boards.dry_places(db, dry_since)
+    stages_asked = [str(one) for one, _step in STAGES if one is not Standing.COATED]
+    waits = boards.waiting(db, stages_asked, dry_since, loose)
+    there = {**waits.stages, str(Standing.COATED): waits.dry}
     stages = Counter[str]()
     for one, _mesh, _count, number in screens.counts(db):
         stages[one] += number
     stages[str(Standing.COATED)] = sum(number for _place, number in there[str(Standing.COATED)])
-    slack, slack_dry = _slack(db, loose, dry_since)
+    slack, slack_dry = _slack(waits)
     for standing, step in STAGES:
         number = stages[str(standing)]
         if not number:
@@ -476,14 +477,12 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     return found
 
 
-def _slack(
-    db: Database, loose: screens.Slack, coated_until: str
-) -> tuple[dict[str, Counter[int | None]], Counter[int | None]]:
+def _slack(waits: boards.Waiting) -> tuple[dict[str, Counter[int | None]], Counter[int | None]]:
     """How many frames are too slack at each place, by the step that makes them tight again; and those of them with a
     coat on that is older."""
     found: dict[str, Counter[int | None]] = {}
     dry: Counter[int | None] = Counter()
-    for frame, place, number, coated in boards.slack_places(db, loose, coated_until):
+    for frame, place, number, coated in waits.slack:
         found.setdefault(works.made_tight(frame), Counter())[place] += number
         dry[place] += coated
     return found, +dry

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
+from tickets.domain import outside
 from tickets.domain.screens.frames import Has
 from tickets.domain.stages import Standing
 from tickets.i18n import N_, weekday
@@ -151,5 +151,5 @@ def _left(left: int, needed: int, most: int) -> DayLeft:
 
 def day_words(reader: Reader, due: str) -> tuple[str, str]:
     """A due day as a list by days has it: today or the weekday, then the date."""
-    day, today = date.fromisoformat(due), reader.now.astimezone(reader.zone).date()
-    return _("Today") if day == today else weekday(day), reader.day(due)
+    day, today = outside.day(due), reader.now.astimezone(reader.zone).date()
+    return _("Today") if day == today else weekday(day) if day else "", reader.day(due)

@@ -144,6 +144,7 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
     ahead, more = _jobs_ahead(db, now, today.isoformat(), (today + timedelta(days=days)).isoformat())
     address, loose = settings(db)["address"], too_slack(db)
     meshes, coated = _meshes(db, loose)
+    behind, outdated = printed.out_of_date(db, address, 50)
     return Desk(
         jobs=ahead,
         more_jobs=more,
@@ -156,8 +157,8 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
             lambda: _due(db, now, today.isoformat(), loose),
         ),
         buckets=mixed,
-        old_address=tuple(printed.left_behind(db, address, 50)) if address else (),
-        old_job=tuple(printed.outdated_jobs(db, 50)),
+        old_address=tuple(behind),
+        old_job=tuple(outdated),
     )
 
 

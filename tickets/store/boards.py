@@ -6,7 +6,7 @@ Each is answered from an index and bounded, so that a board of a shop of 10,000 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -91,27 +91,70 @@ Places = list[tuple[int | None, int]]
 """Where some screens are: (place, how many), most first."""
 
 
-def stage_places(db: Database, standings: Iterable[str]) -> dict[str, Places]:
-    """Where the screens of some stages are, of the first thousand of each; and where the kept ones are that still carry
-    ink (INKED)."""
-    stages = tuple(standings)
-    return while_log_stays(db, "places of stages", stages, lambda: _stage_places(db, stages))
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """Where screens wait: those of each stage (the kept ones that still carry ink under INKED), the coated ones that
+    are dry, each of the first thousand; and the frames that are too slack: (kind of frame, place, how many, how many of
+    them with a dry coat on), most first."""
+
+    stages: Mapping[str, Places]
+    dry: Places
+    slack: Sequence[tuple[str, int | None, int, int]]
 
 
 INKED = "inked"
+_DRY, _LOOSE = "dry", "loose"
 
 
-def _stage_places(db: Database, standings: Sequence[str]) -> dict[str, Places]:
+def waiting(db: Database, standings: Iterable[str], coated_until: str, slack: Slack) -> Waiting:
+    """Where screens wait, as one question. What the log alone decides is kept while it stays; what falls due by the
+    clock (coated before `coated_until`) is asked each time."""
+    stages, moving = tuple(standings), list[tuple[Any, ...]]()
+
+    def whole() -> dict[str, Places]:
+        rows = _ask(db, [*_stage_parts(stages), *_moving_parts(coated_until, slack)])
+        moving.extend(row for row in rows if row[0] in (_DRY, _LOOSE))
+        return _by_place((row[0], row[2], row[3]) for row in rows if row[0] not in (_DRY, _LOOSE))
+
+    found = while_log_stays(db, "places of stages", stages, whole)
+    rows = moving or _ask(db, _moving_parts(coated_until, slack))
+    dry = _by_place((row[0], row[2], row[3]) for row in rows if row[0] == _DRY).get(_DRY, [])
+    loose = [(kind or "", place, number, coated) for what, kind, place, number, coated in rows if what == _LOOSE]
+    return Waiting(found, dry, sorted(loose, key=lambda one: (-one[2], one[1] or 0)))
+
+
+Part = tuple[str, list[Any]]
+
+
+def _ask(db: Database, parts: Sequence[Part]) -> list[tuple[Any, ...]]:
+    values = [value for _sql, some in parts for value in some]
+    return db.execute(together(sql for sql, _values in parts), values).fetchall()
+
+
+def _stage_parts(standings: Sequence[str]) -> list[Part]:
     of_one = (
-        "SELECT ?, place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
-        f"AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place ORDER BY 3 DESC, 2"
+        "SELECT ?, NULL, place, count(*), NULL FROM (SELECT place FROM standings WHERE standing = ? "
+        f"AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place"
     )
     inked = (
-        f"SELECT '{INKED}', place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({NOT_THERE}) "
-        "GROUP BY place ORDER BY 3 DESC, 2"
+        f"SELECT '{INKED}', NULL, place, count(*), NULL FROM standings WHERE inked = 1 AND screen NOT IN ({NOT_THERE}) "
+        "GROUP BY place"
     )
-    values = [value for one in standings for value in (one, one)]
-    return _by_place(db.execute(together([*[of_one] * len(standings), inked]), values).fetchall())
+    return [*((of_one, [one, one]) for one in standings), (inked, [])]
+
+
+def _moving_parts(coated_until: str, slack: Slack) -> list[Part]:
+    dry = (
+        f"SELECT '{_DRY}', NULL, place, count(*), NULL FROM (SELECT place FROM standings WHERE standing = 'coated' "
+        f"AND coated_at <= ? AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place"
+    )
+    where, values = slack.where()
+    loose = (
+        f"SELECT '{_LOOSE}', frame, place, count(*), sum(dry) FROM (SELECT w.frame, w.place, w.standing = 'coated' AND "
+        "EXISTS (SELECT 1 FROM standings c WHERE c.screen = w.screen AND c.coated_at <= ?) AS dry "
+        f"FROM standings w INDEXED BY standings_slack WHERE {where} LIMIT {MANY}) GROUP BY frame, place"
+    )
+    return [(dry, [coated_until]), (loose, [coated_until, *values])]
 
 
 def _by_place(rows: Iterable[tuple[Any, ...]]) -> dict[str, Places]:
@@ -119,16 +162,6 @@ def _by_place(rows: Iterable[tuple[Any, ...]]) -> dict[str, Places]:
     for stage, place, number in rows:
         found.setdefault(stage, []).append((place, number))
     return {stage: sorted(some, key=lambda one: (-one[1], one[0] or 0)) for stage, some in found.items()}
-
-
-def dry_places(db: Database, coated_until: str) -> Places:
-    """Where the coated screens are whose last coat is older, of the first thousand."""
-    rows = db.execute(
-        "SELECT 'dry', place, count(*) FROM (SELECT place FROM standings WHERE standing = 'coated' "
-        f"AND coated_at <= ? AND screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place",
-        [coated_until],
-    ).fetchall()
-    return _by_place(rows).get("dry", [])
 
 
 Left = tuple[float, str]
@@ -172,19 +205,6 @@ _DUE = {
         "w.standing = 'kept' AND w.keep_until > '' AND w.keep_until < :before",
     ),
 }
-
-
-def slack_places(db: Database, which: Slack, coated_until: str) -> list[tuple[str, int | None, int, int]]:
-    """Where the frames are that are too slack: (kind of frame, place, how many, how many of them with a coat on that is
-    older), most first; of the first thousand."""
-    where, values = which.where()
-    rows = db.execute(
-        "SELECT frame, place, count(*), sum(dry) FROM (SELECT w.frame, w.place, w.standing = 'coated' AND EXISTS "
-        "(SELECT 1 FROM standings c WHERE c.screen = w.screen AND c.coated_at <= ?) AS dry "
-        f"FROM standings w INDEXED BY standings_slack WHERE {where} LIMIT {MANY}) GROUP BY 1, 2 ORDER BY 3 DESC, 2",
-        [coated_until, *values],
-    ).fetchall()
-    return [(row[0] or "", *row[1:]) for row in rows]
 
 
 @once

@@ -17,7 +17,7 @@ from tickets.domain.code import shown
 from tickets.domain.jobs.heads import CLOCKWISE, Press
 from tickets.domain.screens.room import Room
 from tickets.store.people import name_key
-from tickets.store.reads import Question, ahead, known, once
+from tickets.store.reads import Question, ahead, known, once, together
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,17 +237,23 @@ def find_unit(db: Database, name: str) -> ExposureUnit | None:
     return found[0] if found else None
 
 
+_REGISTERED = (
+    "SELECT u.key, u.id, u.name, u.lamp, u.retired_at, c.id, c.at, c.person, c.saved_at FROM exposure_units u "
+    "LEFT JOIN lamp_changes c ON c.exposure_unit = u.id AND c.withdraws IS NULL AND c.id NOT IN "
+    "(SELECT withdraws FROM lamp_changes WHERE withdraws IS NOT NULL) ORDER BY u.key, c.at, c.id"
+)
+Units = dict[str, tuple["ExposureUnit", list["LampChange"]]]
+
+
 @once
-def _units(db: Database) -> dict[str, tuple[ExposureUnit, list[LampChange]]]:
+def _units(db: Database) -> Units:
     """Every exposure unit by the key of its name, with the lamps that it got, oldest first, without the notes that were
     taken back. A shop has a few, and each page that asks for one asks for its lamps."""
-    registered = (
-        "SELECT u.key, u.id, u.name, u.lamp, u.retired_at, c.id, c.at, c.person, c.saved_at FROM exposure_units u "
-        "LEFT JOIN lamp_changes c ON c.exposure_unit = u.id AND c.withdraws IS NULL AND c.id NOT IN "
-        "(SELECT withdraws FROM lamp_changes WHERE withdraws IS NOT NULL) ORDER BY u.key, c.at, c.id"
-    )
-    rows = db.execute(registered).fetchall()
-    found: dict[str, tuple[ExposureUnit, list[LampChange]]] = {}
+    return _of_rows(db.execute(_REGISTERED).fetchall())
+
+
+def _of_rows(rows: Iterable[Any]) -> Units:
+    found: Units = {}
     for key, *row in rows:
         _unit, lamps = found.setdefault(key, (ExposureUnit(*row[:4]), []))
         if row[4] is not None:
@@ -281,15 +287,26 @@ def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int
 
 def units_named(db: Database) -> list[str]:
     """The names of all exposure units in use: those registered, then those that only the log names."""
-    every = [unit for unit, _lamps in _units(db).values()]
-    others = {unit.name for unit in every}
-    return [unit.name for unit in every if unit.retired_at is None] + [one for one in _seen(db) if one not in others]
+    every, seen = _units_and_seen(db)
+    others = {unit.name for unit, _lamps in every.values()}
+    there = [unit.name for unit, _lamps in every.values() if unit.retired_at is None]
+    return there + [one for one in seen if one not in others]
 
 
 @once
-def _seen(db: Database) -> list[str]:
-    rows = db.execute("SELECT DISTINCT exposure_unit FROM burnt WHERE exposure_unit <> '' ORDER BY 1").fetchall()
-    return [str(row[0]) for row in rows]
+def _units_and_seen(db: Database) -> tuple[Units, list[str]]:
+    """The registered units, and the names that the log has, as one question."""
+    seen = (
+        "SELECT NULL, NULL, exposure_unit, '', NULL, NULL, NULL, NULL, NULL FROM burnt "
+        "WHERE exposure_unit <> '' GROUP BY exposure_unit"
+    )
+    rows = db.execute(together([_REGISTERED, seen])).fetchall()
+    registered = sorted(
+        (row for row in rows if row[0] is not None), key=lambda row: (row[0], row[6] or "", row[5] or 0)
+    )
+    found = _of_rows(registered)
+    known(db, _units, {(): found})
+    return found, sorted(row[2] for row in rows if row[0] is None)
 
 
 def lamp_changes(db: Database, unit: int) -> list[LampChange]:

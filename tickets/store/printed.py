@@ -10,6 +10,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.store.reads import together
+
 OF_RUN = ("set-up", "comparison", "customer")
 """Kinds of paper that are of a run: nothing hangs by them, so they are never out of date."""
 _TICKET = "kind NOT IN ('set-up', 'comparison', 'customer')"
@@ -26,29 +28,40 @@ def add(
     return int(cursor.lastrowid or 0)
 
 
+_BEHIND = (
+    "SELECT p.kind, p.code, p.address, p.at, NULL AS printed, NULL AS now, NULL AS title FROM printed p "
+    "JOIN codes c ON c.code = p.code AND c.replaced = 0 "
+    f"WHERE p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) AND p.address <> ? "
+    "ORDER BY p.id LIMIT ?"
+)
+_OUTDATED = (
+    "SELECT NULL, p.code, NULL, p.at, p.version AS printed, j.version AS now, j.title "
+    "FROM printed p JOIN jobs j ON j.code = p.code "
+    f"WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) "
+    "AND p.version < j.version AND j.closed_at IS NULL ORDER BY p.id LIMIT ?"
+)
+
+
+def out_of_date(db: Database, address: str, limit: int = 200) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Paper to print anew, as one question: the newest ticket of each code when it carries another address than
+    `address` (kind, code, address, at; none where that is empty); job tickets whose job was changed after they were
+    printed (code, version printed, version now, at, title)."""
+    behind, values = ([_BEHIND], [address, limit]) if address else ([], [])
+    rows = db.execute(together([*behind, _OUTDATED]), [*values, limit]).fetchall()
+    old = [dict(zip(("kind", "code", "address", "at"), row[:4], strict=True)) for row in rows if row[0] is not None]
+    names = ("code", "printed", "now", "at", "title")
+    jobs = [dict(zip(names, (row[1], *row[4:6], row[3], row[6]), strict=True)) for row in rows if row[0] is None]
+    return old, jobs
+
+
 def left_behind(db: Database, address: str, limit: int = 200) -> list[dict[str, Any]]:
-    """The newest ticket of each code when it carries another address than `address`: kind, code, address, at."""
-    return list(
-        db.query(
-            "SELECT p.kind, p.code, p.address, p.at FROM printed p JOIN codes c ON c.code = p.code AND c.replaced = 0 "
-            f"WHERE p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) AND p.address <> ? "
-            "ORDER BY p.id LIMIT ?",
-            [address, limit],
-        )
-    )
+    """The first of `out_of_date`."""
+    return out_of_date(db, address, limit)[0]
 
 
 def outdated_jobs(db: Database, limit: int = 200) -> list[dict[str, Any]]:
-    """Job tickets whose job was changed after they were printed: code, version printed, version now, at."""
-    return list(
-        db.query(
-            "SELECT p.code, p.version AS printed, j.version AS now, p.at, j.title "
-            "FROM printed p JOIN jobs j ON j.code = p.code "
-            f"WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) "
-            "AND p.version < j.version AND j.closed_at IS NULL ORDER BY p.id LIMIT ?",
-            [limit],
-        )
-    )
+    """The second of `out_of_date`."""
+    return out_of_date(db, "", limit)[1]
 
 
 def of(db: Database, code: str, papers: bool = False) -> list[dict[str, Any]]:
