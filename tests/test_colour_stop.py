@@ -332,5 +332,5 @@ def test_the_comparison_and_the_desk_say_it_at_their_top(
     assert post(lead, run, "start", override="customer agreed").status_code == 303
     sign_in(lead, "Di Novak")
     desk = lead.get("/desk").text
-    assert desk.index("colour off, printed anyway") < desk.index("press date within")
+    assert desk.index("colour off, printed anyway") < desk.index("Late, and the next")
     assert f'<a href="/runs/{run}">' in desk and "Overridden by Cy Marsh: customer agreed" in desk

@@ -12,7 +12,7 @@ from tickets.i18n import gettext as _
 from tickets.queries import board_words, boards, colour, desk, desk_pictures, desk_today, learning, mesh_lives
 from tickets.queries.boards import Stage
 from tickets.queries.desk import MeshAhead
-from tickets.queries.desk_pictures import MeshBar, WeekAhead
+from tickets.queries.desk_pictures import Dot, MeshBar, WeekAhead
 from tickets.queries.desk_today import BucketDue, Desk, JobAhead
 from tickets.queries.learning import LampStory, SetTimeOff
 from tickets.queries.mesh_lives import NearEnd
@@ -43,7 +43,7 @@ class JobWaits:
     job: JobAhead
     due: str
     day: tuple[str, str]
-    dots: tuple[str, ...]
+    dots: tuple[Dot, ...]
     placements: tuple[tuple[str, tuple[WaitsFor, ...]], ...]
 
 

@@ -32,10 +32,14 @@ GROUP_WORDS = {
 STATE_OF_DOT = {True: "ready", False: "half"}
 
 
-def dots(placements: Sequence[PlacementAhead]) -> tuple[str, ...]:
+Dot = tuple[str, str]
+"""How an image's dot is drawn, and the colour of its ink as `#rrggbb` (empty: not known)."""
+
+
+def dots(placements: Sequence[PlacementAhead]) -> tuple[Dot, ...]:
     """A dot for each image of a job, its placements in order and each in print order: `ready` (to hand), `half` (on the
     way), `none` (no screen)."""
-    return tuple(_dot(one.progress.has) for place in placements for one in place.stations)
+    return tuple((_dot(one.progress.has), "") for place in placements for one in place.stations)
 
 
 def _dot(has: Has) -> str:
