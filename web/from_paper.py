@@ -228,6 +228,8 @@ def _page(paper: Paper, rows: Sequence[PaperLine], clash: Sequence[Entry] = ()) 
         rows=[row for row in rows if not row.lines],
         done=sorted(done, key=lambda line: line.entry.at),
         left=len(left),
+        not_done=left and (_("Not all saved") if done else _("Not saved")),
+        nothing_saved=not done,
         before=[row.number for row in rows if row.before],
         clash=log.lines(g.db, clash) if clash else [],
     )

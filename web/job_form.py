@@ -23,7 +23,7 @@ from tickets.domain.overtaken import Overtaken
 from tickets.domain.posted import Doubt, Form
 from tickets.domain.refusal import Clash, Fault, Refused
 from tickets.domain.runs.job_remarks import CURE, ON_THE_GARMENT
-from tickets.i18n import N_, ngettext
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find, target
 from tickets.queries.shop_rules import the_spec, zone
@@ -516,7 +516,6 @@ def form_page(
         frozen=saved is not None and runs.any_impressions(g.db, saved.id),
         action=f"/jobs/{saved.code}/change" if saved else "/jobs/new",
         faults=faults or {},
-        wrong=_wrong(faults or {}),
         read_over=sheet,
         remarks=said_remarks(sheet) if sheet else [],
         picture=picture,
@@ -533,17 +532,6 @@ def _seen(saved: store.Saved) -> int:
     """The version that the form shows: the one it was opened with, also where it comes back."""
     sent = counted(request.form.get("seen", "")) if request.method == "POST" else 0
     return sent or saved.version
-
-
-def _wrong(faults: Mapping[str, str]) -> str:
-    count = len(faults)
-    if not count:
-        return ""
-    return ngettext(
-        "Nothing was saved: {count} place below needs another look.",
-        "Nothing was saved: {count} places below need another look.",
-        count,
-    ).format(count=count)
 
 
 # As TOML ------------------------------------------------------------------------------------------------------------

@@ -59,14 +59,14 @@ def tags_form() -> Response:
 def tags() -> AnyResponse:
     """The tags of screens, racks and buckets as a PDF (fields codes, label, sheet)."""
     form = Form(form_lists())
-    codes = _codes(",".join(form.sent.get("codes", ())))
+    codes = _typed_codes(",".join(form.sent.get("codes", ())))
     return _pdf(
         "tags",
         ",".join(codes),
         form,
         f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
         lambda anyway: printing_acts.print_tags(
-            g.db, actor(), codes, now=g.now, label=form.one("label") or tickets.LABEL, sheet=form.one("sheet") or None,
+            g.db, actor(), _codes(",".join(codes)), now=g.now, label=form.one("label") or tickets.LABEL, sheet=form.one("sheet") or None,
             anyway=anyway,
         ),
     )  # fmt: skip
@@ -128,10 +128,14 @@ def again(code: str) -> AnyResponse:
 
 def _codes(text: str) -> list[str]:
     """The codes in a text, each once: parted by commas or spaces."""
-    codes = list(dict.fromkeys(part for part in re.split(r"[,\s]+", text) if part))
+    codes = _typed_codes(text)
     if len(codes) > MOST_TAGS:
         raise Refused(_("At most {most} tags at once.").format(most=MOST_TAGS), "codes")
     return codes
+
+
+def _typed_codes(text: str) -> list[str]:
+    return list(dict.fromkeys(part for part in re.split(r"[,\s]+", text) if part))
 
 
 def usual_paper() -> str:
@@ -144,7 +148,7 @@ def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tic
     try:
         made = make(form.yes("anyway"))
     except Refused as refused:
-        if refused.status == 404:
+        if refused.status == 404 and kind != "tags":
             raise
         return _form(kind, code, refused, form)
     current_app.logger.info("printed: %s", name)
@@ -158,12 +162,19 @@ def download(pdf: bytes, name: str) -> Response:
     return response
 
 
+def _at_codes(faults: dict[str, str], codes: list[str]) -> dict[str, str]:
+    """What is wrong with one of many codes stands at the box that they are typed in."""
+    named = {where: fault for where, fault in faults.items() if where in ("codes", "", *codes)}
+    rest = {where: fault for where, fault in faults.items() if where not in named}
+    return rest | ({"codes": " ".join(dict.fromkeys(named.values()))} if named else {})
+
+
 def _form(kind: str, code: str, refused: Refused | None = None, form: Form | None = None) -> Response:
     """The page that asks for label or paper, and says what the QR codes will carry."""
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
-    codes = _codes(code) if kind == "tags" else [code]
+    codes = _typed_codes(code) if kind == "tags" else [code]
     earlier = printed.of(g.db, codes[0], papers=True) if len(codes) == 1 else []
     return page(
         "printing/print.html",
@@ -172,7 +183,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         code=code,
         codes=codes,
         action="/print/tags" if kind == "tags" else f"/print/{kind}/{code}",
-        faults=faults_by_field(refused),
+        faults=_at_codes(faults_by_field(refused), codes) if kind == "tags" else faults_by_field(refused),
         values=dict(form.sent) if form else {},
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,

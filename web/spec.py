@@ -14,6 +14,7 @@ from tickets.calculator import typed, units
 from tickets.calculator.defaults import SPAN_OF, SPANS
 from tickets.domain import spec as rules
 from tickets.domain.limits import CONDITIONS, EXPOSURE_TIME, EXPOSURE_UNITS, LIMITS, NAMES, called, case_said
+from tickets.domain.names import unseen
 from tickets.domain.overtaken import BothSay, Overtaken
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.spec import Row
@@ -270,12 +271,14 @@ def _read_value(sent: Mapping[str, Sequence[str]], key: str, unit: str) -> tuple
         value = typed.read_field(field, text, typed_in, span=rules.span_of(key, unit))
         if not 0 <= value <= HIGHEST:
             faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
-    except units.NotAQuantity as fault:
-        faults.append(Fault.of("value", fault))
+    except units.NotAQuantity as none:
+        faults.append(Fault.of("value", none))
     if not source:
         faults.append(Fault("source", _("Say where the limit comes from: a data sheet, a test of yours, judgement.")))
     elif len(source) > 300:
         faults.append(Fault("source", _("At most 300 characters.")))
+    elif fault := unseen(source):
+        faults.append(Fault("source", fault))
     if faults:
         raise Refused(faults)
     return value, source
@@ -378,7 +381,7 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
             try:
                 found[part] = _condition(part, text, _one(sent, f"{name}.unit"))
             except (units.NotAQuantity, Refused) as fault:
-                faults.append(Fault(name, str(fault.faults[0].message) if isinstance(fault, Refused) else str(fault)))
+                faults.append(Fault(part, str(fault.faults[0].message) if isinstance(fault, Refused) else str(fault)))
     if key in (EXPOSURE_TIME, EXPOSURE_UNITS) and "exposure_unit" not in found and not faults:
         faults.append(Fault("exposure_unit", _("Say which exposure unit: a time of one is none of another’s.")))
     if faults:
@@ -398,6 +401,8 @@ def _condition(name: str, text: str, unit: str) -> Any:
         return text
     if len(text) > 120:
         raise Refused(_("At most {most} characters.").format(most=120), name)
+    if fault := unseen(text):
+        raise Refused(fault, name)
     if name == "job":
         return job_rows.get(g.db, find.job(g.db, text).id).code  # type: ignore[union-attr]
     if name == "fibre":

@@ -63,7 +63,37 @@ PIN_PLACES = 8
 def page(template: str, status: int = 200, **values: Any) -> Response:
     """A page: the template with `values` and what base.html needs. `entry` is a new id unless given."""
     values.setdefault("entry", new_entry_id())
+    if status >= 400:
+        _say_refused(status, values)
     return Response(_rendered(template, values), status, mimetype="text/html")
+
+
+class Told(NamedTuple):
+    """What a page says is wrong: the id of the field that it leads to, what that is called, what is wrong."""
+
+    id: str
+    label: str
+    message: str
+
+
+def told_of(id: str, fault: str, label: str = "") -> str:
+    """Notes a fault that the page shows, for the list at its top. Gives nothing, so that a template may call it."""
+    mine = held()
+    mine.told = [*mine.get("told", ()), Told(id, label, str(fault))]
+    return ""
+
+
+def told_of_page() -> list[Told]:
+    """The faults that the main part of this page shows, in its order."""
+    return held().get("told", [])  # type: ignore[no-any-return]
+
+
+def _say_refused(status: int, values: dict[str, Any]) -> None:
+    """What the page of a form that came back says: in its title, and above its list of faults."""
+    post = asked().method == "POST" and status != 404
+    values.setdefault("refused_page", True)
+    values.setdefault("not_done", _("Not saved") if post else "")
+    values.setdefault("nothing_saved", post)
 
 
 def _rendered(name: str, values: dict[str, Any]) -> str:
@@ -619,7 +649,7 @@ def install(app: Flask) -> None:
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,
-        pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle,
+        pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),

@@ -188,8 +188,9 @@ function read(html, to) {
   document.write(html);
   document.close();
   scrollTo(0, 0);
-  const target = to.includes("#") && document.getElementById(to.split("#")[1]);
-  if (target) target.scrollIntoView();
+  const first = document.querySelector("main [autofocus]"), target = to.includes("#") && document.getElementById(to.split("#")[1]);
+  if (first) first.focus();
+  else if (target) target.scrollIntoView();
 }
 
 // -- what the page says of it

@@ -153,18 +153,19 @@ def _steps(name: str, given: Any) -> list[str]:
 def _presets(name: str, given: Any) -> list[dict[str, Any]]:
     """The coat presets, from rows of a form or of JSON; a row without a name is left out."""
     found: list[dict[str, Any]] = []
-    for said, *sides in _preset_rows(name, given):
-        said = names.one_line(said)
+    for number, (said, *sides) in enumerate(_preset_rows(name, given), 1):
+        said, row = names.one_line(said), f"{name}[{number}]"
         if not said:
             continue
         if fault := names.unseen(said):
-            raise Refused(fault, name)
+            raise Refused(fault, f"{row}.name")
         if len(said) > 40 or any(one["name"] == said for one in found):
-            raise Refused(_("Each preset has a name of its own, of at most 40 characters."), name)
+            raise Refused(_("Each preset has a name of its own, of at most 40 characters."), f"{row}.name")
         strokes = [counted(text, -1) for text in sides]
-        if not all(0 <= one <= MOST_COATS for one in strokes):
-            told = _("{name}: strokes are whole numbers from 0 to {most}.")
-            raise Refused(told.format(name=said, most=MOST_COATS), name)
+        for side, one in zip(PRESET[1:], strokes, strict=True):
+            if not 0 <= one <= MOST_COATS:
+                told = _("{name}: strokes are whole numbers from 0 to {most}.")
+                raise Refused(told.format(name=said, most=MOST_COATS), f"{row}.{side}")
         found.append({"name": said, "print_side": strokes[0], "squeegee_side": strokes[1]})
     if not found:
         raise Refused(_("At least one preset is needed."), name)
