@@ -5,16 +5,19 @@ field, and no other, is marked; and what was typed is still in it."""
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
 import pytest
+import shop as shops
 from flask.testing import FlaskClient
 from rubbish import SUITS
 from shop import fresh
 from test_enter import STARTS, every_state, pattern_of, signed_in, walk
+
+from tickets import demo, store
 
 __all__ = ["every_state"]
 
@@ -27,7 +30,7 @@ class Tag:
     """An element of a page: its attributes, the elements it stands in, what is read in it."""
 
     name: str
-    attrs: Mapping[str, str]
+    attrs: dict[str, str]
     inside: tuple[Tag, ...]
     texts: list[str] = field(default_factory=list)
 
@@ -216,20 +219,19 @@ def refused_alone(phone: FlaskClient, action: str, controls: list[Tag], name: st
     return answer.status_code, answer.text
 
 
-def all_that_is_amiss(folder: Any, secrets: Mapping[str, str], more: list[str], each: int) -> tuple[int, list[str]]:
-    """How many forms came back, and what was amiss with them; one field in `each` of those of every form is tried."""
-    phone = signed_in(folder, "Di Novak", secrets["Di Novak"])
+def all_that_is_amiss(phone: FlaskClient, paths: Iterable[str], each: int = 1) -> tuple[int, list[str]]:
+    """How many forms came back, and what was amiss with them; of a form one field in `each` is tried."""
     seen, amiss, came = set[tuple[str, str]](), list[str](), 0
-    for path, _page in [*walk(phone, (*STARTS, *more), 1)]:
+    for path in paths:
         answer = phone.get(path)
         if answer.status_code != 200 or answer.mimetype != "text/html":
             continue
         for action, controls in forms_of(Tree(answer.text), path):
-            where = pattern_of(action)
-            names = [name for name in typed_fields(controls) if (where, name) not in (*seen, *LEFT_OUT)]
+            where, fields = pattern_of(action), typed_fields(controls)
+            names = [name for name in fields if (where, name) not in (*seen, *LEFT_OUT)]
             seen.update((where, name) for name in names)
             for name in names[::each]:
-                wrong = wrong_value(typed_fields(controls)[name])
+                wrong = wrong_value(fields[name])
                 status, text = refused_alone(phone, action, controls, name, wrong)
                 came += status == 422
                 told = faults_of(text, name, wrong) if status == 422 else [f"answered {status}"]
@@ -239,7 +241,67 @@ def all_that_is_amiss(folder: Any, secrets: Mapping[str, str], more: list[str], 
     return came, amiss
 
 
-def test_a_wrong_value_is_told_at_its_field_and_at_the_top(every_state: Any) -> None:
-    came, amiss = all_that_is_amiss(*every_state, each=1)
+@pytest.fixture(scope="module")
+def manager(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[FlaskClient, Any]]:
+    """The manager of the invented shop, and its rows."""
+    folder = shops.the_demo(tmp_path_factory.mktemp("forms") / "shop")
+    db = store.connect(folder)
+    with shops.pages(folder) as app:
+        yield shops.signed_in(shops.phone_of(app), "Di Novak", demo.SECRETS["Di Novak"][1]), db
+    db.close()
+
+
+def test_a_wrong_value_is_told_at_its_field_and_at_the_top(manager: tuple[FlaskClient, Any]) -> None:
+    phone, db = manager
+
+    def first(sql: str) -> Any:
+        return db.execute(f"{sql} LIMIT 1").fetchone()[0]
+
+    code, place = first("SELECT code FROM screens"), first("SELECT code FROM places WHERE kind = 'rack'")
+    unit, run = first("SELECT name FROM exposure_units"), first("SELECT max(id) FROM runs")
+    job = first("SELECT code FROM jobs ORDER BY id DESC")
+    paths = ["/places", f"/places/{place}", "/people", "/settings", "/jobs/new", f"/jobs/{job}/again", "/screens/new",
+             "/spec/1", "/spec/new?key=tension-floor", f"/exposure-units/{unit}", "/buckets/new", "/print/tags",
+             "/desk/import", f"/screens/{code}/from-paper", f"/screens/{code}?step=tension", f"/runs/{run}",
+             f"/runs/{run}?open=sheet"]  # fmt: skip
+    came, amiss = all_that_is_amiss(phone, paths, each=4)
     assert not amiss, "\n".join(sorted(amiss))
-    assert came > 60, came
+    assert came > 30, came
+
+
+@pytest.mark.slow
+def test_each_field_of_every_form_of_every_page(every_state: Any) -> None:
+    folder, secrets, more = every_state
+    phone = signed_in(folder, "Di Novak", secrets["Di Novak"])
+    came, amiss = all_that_is_amiss(phone, [path for path, _page in walk(phone, (*STARTS, *more), 1)])
+    assert not amiss, "\n".join(sorted(amiss))
+    assert came > 200, came
+
+
+def test_what_is_pasted_is_told_above_the_empty_form(manager: tuple[FlaskClient, Any]) -> None:
+    """All that is wrong with a job file or a frame list, at the top; each leads to the text that was pasted."""
+    phone, _db = manager
+    sheet, frames = "title = 3\npieces = 4", "mark,mesh_count,frame\nR 7,many,aluminium\nR 8,77,oak\n"
+    for path, name, text in (("/jobs/new", "toml", sheet), ("/desk/import", "list", frames)):
+        answer = phone.post(path, data={"entry": fresh(), "act": "save", name: text})
+        tree = Tree(answer.text)
+        (told,) = [one for one in tree.all if one.get("id") == "faults"]
+        links = [one for one in tree.named("a") if told in one.inside]
+        box = next(one for one in tree.named("textarea") if one.get("name") == name and one.value.strip() == text.strip())
+        assert answer.status_code == 422 and len(links) >= 2 and {one.get("href") for one in links} == {f"#{name}"}
+        assert box.get("id") == name and box.get("aria-invalid") == "true"
+        assert list(marked(tree)) == [name]
+        assert all(one.attrs.get("open") == "" for one in box.inside if one.name == "details")
+
+
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_a_wrong_pin_is_told_at_its_field(client: FlaskClient, view: str) -> None:
+    client.post("/view", data={"view": view, "next": "/"})
+    sent = {"who": "Ada Holm", "secret": "9999"} if view == "day" else {"who": "Ada Holm", "secret.p1": "9"}
+    tree = Tree(client.post("/sign-in", data=sent).text)
+    (told,) = [one for one in tree.all if one.get("id") == "faults"]
+    assert "Nothing was saved" not in told.text and tree.named("title")[0].text.startswith("Not signed in: ")
+    (link,) = [one for one in tree.named("a") if told in one.inside]
+    (target,) = [one for one in tree.all if one.get("id") == link.get("href")[1:]]
+    assert all(one.about(target) for one in tree.all if one.get("aria-invalid"))
+    assert {name.partition(".")[0] for name in marked(tree)} == {"secret"}

@@ -150,7 +150,7 @@ def test_faults_stand_beside_their_field(
     phone = sign_in(client, "Ada Holm")
     page = phone.get(f"/calculator/{query}")
     assert page.status_code == 422
-    beside = re.search(rf'id="{field}-fault">([^<]*)', page.text)
+    beside = re.search(rf'id="f-{field}-fault">([^<]*)', page.text)
     assert beside and says in html.unescape(beside[1])
     answer = phone.get(f"/calculator/{query}&format=json")
     assert answer.status_code == 422

@@ -157,13 +157,13 @@ def test_a_faulty_value_comes_back_beside_its_field(
     phone = sign_in(client, "Di Novak")
     page = phone.post("/spec/1", data={"value": typed, "value.unit": "N/cm", "source": "kept as typed"})
     assert page.status_code == 422
-    assert 'id="value-fault"' in page.text and 'value="kept as typed"' in page.text
+    assert 'id="f-value-fault"' in page.text and 'value="kept as typed"' in page.text
     assert rows.newest(db) == before
 
 
 def test_a_value_and_its_missing_source_are_told_together(client: FlaskClient, sign_in: SignIn) -> None:
     page = sign_in(client, "Di Novak").post("/spec/1", data={"value": "", "value.unit": "N/cm", "source": " "})
-    assert 'id="value-fault"' in page.text and 'id="source-fault"' in page.text
+    assert 'id="f-value-fault"' in page.text and 'id="f-source-fault"' in page.text
 
 
 def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
@@ -306,7 +306,7 @@ def test_an_ambiguous_row_is_refused_beside_the_conditions(client: FlaskClient, 
         ("tension-age", {"work": "halftone"}, "never asked for by work"),
         ("tension-floor", {"job": "ABC"}, "never asked for by job"),
         ("tension-floor", {"work": "anything"}, "One of: one-colour"),
-        ("tension-floor", {"count_over_per_in": "x"}, "count-fault"),
+        ("tension-floor", {"count_over_per_in": "x"}, "f-count_over_per_in-fault"),
         ("tension-floor", {"count_over_per_in": "300", "count_to_per_in": "200"}, "holds none"),
         ("exposure-time", {}, "Say which exposure unit"),
         ("exposure-time", {"exposure_unit": "Nowhere"}, "One of:"),

@@ -227,7 +227,6 @@ def _page(paper: Paper, rows: Sequence[PaperLine], clash: Sequence[Entry] = ()) 
         paper=paper,
         rows=[row for row in rows if not row.lines],
         done=sorted(done, key=lambda line: line.entry.at),
-        left=len(left),
         not_done=left and (_("Not all saved") if done else _("Not saved")),
         nothing_saved=not done,
         before=[row.number for row in rows if row.before],

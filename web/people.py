@@ -128,6 +128,7 @@ def sign_in_page(
     return page(
         "people/sign_in.html",
         refused.status if refused else status,
+        not_done=_("Not signed in") if refused else _("Not saved") if kept else "",
         taps=taps,
         people=[person for person in rows.every(g.db) if person.secret and person.id not in here_by_tap],
         back_to=local_path(back_to),

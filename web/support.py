@@ -68,7 +68,7 @@ def page(template: str, status: int = 200, **values: Any) -> Response:
     return Response(_rendered(template, values), status, mimetype="text/html")
 
 
-class Told(NamedTuple):
+class Amiss(NamedTuple):
     """What a page says is wrong: the id of the field that it leads to, what that is called, what is wrong."""
 
     id: str
@@ -79,11 +79,11 @@ class Told(NamedTuple):
 def told_of(id: str, fault: str, label: str = "") -> str:
     """Notes a fault that the page shows, for the list at its top. Gives nothing, so that a template may call it."""
     mine = held()
-    mine.told = [*mine.get("told", ()), Told(id, label, str(fault))]
+    mine.told = [*mine.get("told", ()), Amiss(id, label, str(fault))]
     return ""
 
 
-def told_of_page() -> list[Told]:
+def told_of_page() -> list[Amiss]:
     """The faults that the main part of this page shows, in its order."""
     return held().get("told", [])  # type: ignore[no-any-return]
 
@@ -92,8 +92,8 @@ def _say_refused(status: int, values: dict[str, Any]) -> None:
     """What the page of a form that came back says: in its title, and above its list of faults."""
     post = asked().method == "POST" and status != 404
     values.setdefault("refused_page", True)
+    values.setdefault("nothing_saved", post and "not_done" not in values)
     values.setdefault("not_done", _("Not saved") if post else "")
-    values.setdefault("nothing_saved", post)
 
 
 def _rendered(name: str, values: dict[str, Any]) -> str:
