@@ -66,8 +66,8 @@ def tags() -> AnyResponse:
         form,
         f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
         lambda anyway: printing_acts.print_tags(
-            g.db, actor(), _codes(",".join(codes)), now=g.now, label=form.one("label") or tickets.LABEL, sheet=form.one("sheet") or None,
-            anyway=anyway,
+            g.db, actor(), _codes(",".join(codes)), now=g.now, label=form.one("label") or tickets.LABEL,
+            sheet=form.one("sheet") or None, anyway=anyway,
         ),
     )  # fmt: skip
 
