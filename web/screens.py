@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import screens as screens_acts
 from tickets.calculator import units
+from tickets.calculator.colour import of_name
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, say
 from tickets.domain import stages, steps
@@ -32,7 +33,7 @@ from tickets.queries import due as due_now
 from tickets.queries import said as said_now
 from tickets.queries import screen_steps
 from tickets.queries.asked import next_step, work_of
-from tickets.store import entries, jobs, places, screens
+from tickets.store import entries, jobs, pictures, places, screens
 from tickets.store.screens import COULD_TAKE
 from web import learning, log
 from web.steps import (
@@ -76,11 +77,14 @@ URGENT = frozenset({"torn", "coated-too-long", "tension-under-floor"}) | WET
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """An image on a screen, and the open jobs that want it: (address, text)."""
+    """An image on a screen, and the open jobs that want it: (address, text). `named`: its name as it is shown, with a
+    swatch where it says a colour; `picture`: of its artwork, by hash."""
 
     name: str
+    named: Markup
     text: str
     jobs: tuple[tuple[str, str], ...]
+    picture: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +118,8 @@ def _code(text: str) -> Code:
         raise NotFound(str(fault), "code") from None
 
 
-def images_of(db: Database, life: Life) -> list[Image]:
-    """What is on a screen, with the open jobs that want it."""
+def images_of(db: Database, life: Life, pictured: bool) -> list[Image]:
+    """What is on a screen, with the open jobs that want it; `pictured`: with its artwork."""
     out = []
     for number in life.stencil.separations if life.stencil else ():
         image = jobs.separation(db, number)
@@ -126,8 +130,15 @@ def images_of(db: Database, life: Life) -> list[Image]:
             text = _("{title}, position {station}").format(title=one.title, station=one.station)
             wanted[f"/jobs/{one.code}"] = text
         text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
-        out.append(Image(image.name, text, tuple(wanted.items())))
+        art = pictures.of_separation(db, number) if pictured else None
+        out.append(Image(image.name, _separation(image.name), text, tuple(wanted.items()), art.hash if art else ""))
     return out
+
+
+@lru_cache(maxsize=512)
+def _separation(name: str) -> Markup:
+    """The name of an image with a swatch of its ink."""
+    return macro("_look.html", "separation")(name, of_name(name))
 
 
 def notes_of(life: Life) -> list[str]:
@@ -251,7 +262,7 @@ def screen_page(
         "where": where[0],
         "where_path": where[1],
         "where_since": ago(life.place_since) if life.place_since else "",
-        "images": images_of(db, life),
+        "images": images_of(db, life, not small),
         "conflict": life.conflict,
         "unnamed": life.standing if nameless else "",
         "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],

@@ -24,6 +24,7 @@ from tickets.actions import people as people_acts
 from tickets.actions.screens import wrong_one
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
+from tickets.calculator.colour import of_name
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.domain import cautions, outside, stages
@@ -650,6 +651,7 @@ def install(app: Flask) -> None:
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,
         pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
+        ink_colour=of_name,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),

@@ -93,6 +93,25 @@ GREY = 8.0
 """The chroma under which a colour is called grey (judgement)."""
 
 
+NAMED = {
+    "white": "#ffffff", "ivory": "#fffff0", "beige": "#f5f5dc", "silver": "#c0c0c0", "grey": "#808080",
+    "gray": "#808080", "black": "#000000", "pink": "#ffc0cb", "salmon": "#fa8072", "coral": "#ff7f50",
+    "red": "#ff0000", "crimson": "#dc143c", "maroon": "#800000", "brown": "#a52a2a", "tan": "#d2b48c",
+    "orange": "#ffa500", "gold": "#ffd700", "yellow": "#ffff00", "khaki": "#f0e68c", "olive": "#808000",
+    "lime": "#00ff00", "green": "#008000", "teal": "#008080", "cyan": "#00ffff", "turquoise": "#40e0d0",
+    "blue": "#0000ff", "navy": "#000080", "indigo": "#4b0082", "violet": "#ee82ee", "purple": "#800080",
+    "magenta": "#ff00ff",
+}  # fmt: skip
+"""About how a colour looks that somebody named (CSS Color Module Level 4, named colours)."""
+
+
+def of_name(name: str) -> str:
+    """About how an ink looks by what it is called, as `#rrggbb`, for a swatch beside that name; empty: the name says no
+    colour. The last word that does counts: `cool grey`, `white underbase`."""
+    known = (NAMED[word] for word in reversed(name.casefold().split()) if word in NAMED)
+    return next(known, "")
+
+
 def in_words(one: Lab) -> str:
     """A colour in a few words, for where it can't be shown."""
     light = _("dark") if one.lightness < 35 else _("middle") if one.lightness < 70 else _("light")

@@ -104,6 +104,16 @@ def of_job(db: Database, job: int, version: int) -> Picture | None:
     return Picture(*row) if row else None
 
 
+def of_separation(db: Database, separation: int) -> Picture | None:
+    """The art that an image is of, as the newest job that asks for it shows it."""
+    row = db.execute(
+        f"SELECT {_COLUMNS} FROM stations s JOIN job_pictures j ON j.job = s.job JOIN pictures p ON p.hash = j.hash "
+        "WHERE s.separation = ? ORDER BY j.job DESC, j.version DESC LIMIT 1",
+        [separation],
+    ).fetchone()
+    return Picture(*row) if row else None
+
+
 def attach(db: Database, job: int, version: int, found: str) -> None:
     """The art that a job shows at a version; said once."""
     db.execute("INSERT INTO job_pictures (job, version, hash) VALUES (?, ?, ?)", [job, version, found])
