@@ -18,6 +18,7 @@ from sqlite_utils import Database
 
 import web
 from tickets import demo, store
+from tickets.calculator.colour import of_name
 from tickets.domain import stages
 from tickets.domain.stages import Standing
 from tickets.store import runs
@@ -127,6 +128,36 @@ def test_every_part_holds_in_every_light_and_width(browser: Any, shown: Flask) -
         page.wait_for_load_state("networkidle")
         assert sorted(asked) == ["document", "script"]
         context.close()
+
+
+# -- pictures and swatches
+
+
+@pytest.mark.parametrize(
+    ("name", "looks"),
+    [
+        ("white", "#ffffff"), ("Cool Grey", "#808080"), ("white underbase", "#ffffff"), ("navy on white", "#ffffff"),
+        ("red navy", "#000080"), ("underbase", ""), ("PX-17", ""), ("whitewash", ""), ("", ""),
+    ],
+)  # fmt: skip
+def test_an_ink_has_a_swatch_where_its_name_says_a_colour(name: str, looks: str) -> None:
+    assert of_name(name) == looks
+
+
+def test_the_artwork_stands_on_the_screens_page_and_costs_a_scan_nothing(manager: FlaskClient, the_demo: Path) -> None:
+    db = store.connect(the_demo)
+    sql = """SELECT r.code, p.hash, j.code FROM carries c JOIN screens r ON r.id = c.screen
+      JOIN stations s ON s.separation = c.separation JOIN jobs j ON j.id = s.job JOIN job_pictures p ON p.job = j.id"""
+    screen, picture, job = db.execute(sql).fetchone()
+    bare = db.execute("SELECT code FROM screens WHERE id NOT IN (SELECT screen FROM carries)").fetchone()[0]
+    db.close()
+    shown = f'src="/pictures/{picture}/small"'
+    for view in ("safelight", "day"):  # under the safelight no tap leads to a white picture
+        manager.post("/view", data={"view": view, "next": "/"})
+        for path in (f"/screens/{screen}", f"/jobs/{job}"):
+            page = manager.get(path).text
+            assert shown in page and (f'href="/pictures/{picture}"' in page) == (view == "day"), (view, path)
+    assert "/pictures/" not in manager.get(f"/t/{screen}").text + manager.get(f"/screens/{bare}").text
 
 
 # -- what a page weighs

@@ -121,7 +121,9 @@ def _code(text: str) -> Code:
 def images_of(db: Database, life: Life, pictured: bool) -> list[Image]:
     """What is on a screen, with the open jobs that want it; `pictured`: with its artwork."""
     out = []
-    for number in life.stencil.separations if life.stencil else ():
+    numbers = life.stencil.separations if life.stencil else ()
+    art = pictures.of_separations(db, numbers) if pictured else {}
+    for number in numbers:
         image = jobs.separation(db, number)
         if image is None:
             continue
@@ -130,8 +132,8 @@ def images_of(db: Database, life: Life, pictured: bool) -> list[Image]:
             text = _("{title}, position {station}").format(title=one.title, station=one.station)
             wanted[f"/jobs/{one.code}"] = text
         text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
-        art = pictures.of_separation(db, number) if pictured else None
-        out.append(Image(image.name, _separation(image.name), text, tuple(wanted.items()), art.hash if art else ""))
+        picture = art[number].hash if number in art else ""
+        out.append(Image(image.name, _separation(image.name), text, tuple(wanted.items()), picture))
     return out
 
 

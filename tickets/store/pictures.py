@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -104,14 +105,17 @@ def of_job(db: Database, job: int, version: int) -> Picture | None:
     return Picture(*row) if row else None
 
 
-def of_separation(db: Database, separation: int) -> Picture | None:
-    """The art that an image is of, as the newest job that asks for it shows it."""
-    row = db.execute(
-        f"SELECT {_COLUMNS} FROM stations s JOIN job_pictures j ON j.job = s.job JOIN pictures p ON p.hash = j.hash "
-        "WHERE s.separation = ? ORDER BY j.job DESC, j.version DESC LIMIT 1",
-        [separation],
-    ).fetchone()
-    return Picture(*row) if row else None
+def of_separations(db: Database, separations: Sequence[int]) -> dict[int, Picture]:
+    """The art that images are of, each as the newest job that asks for it shows it; without those of no picture."""
+    if not separations:
+        return {}
+    rows = db.execute(
+        f"SELECT s.separation, {_COLUMNS} FROM stations s JOIN job_pictures j ON j.job = s.job "
+        f"JOIN pictures p ON p.hash = j.hash WHERE s.separation IN ({', '.join('?' * len(separations))}) "
+        "ORDER BY j.job, j.version",
+        list(separations),
+    )
+    return {row[0]: Picture(*row[1:]) for row in rows.fetchall()}
 
 
 def attach(db: Database, job: int, version: int, found: str) -> None:
