@@ -44,9 +44,6 @@ FIELDS: dict[str, dict[str, str]] = {
 }
 """What is sent with the steps of a frame beside those that make it a screen, in an order that goes with the log."""
 
-MORE = {("run", "open"): 31}
-"""It makes the run as well, and the phone that opens it works on it from then on, which is a second thing written."""
-
 ELSEWHERE = {("screen", "print")}
 """Steps that nobody posts: a count writes what its screens printed."""
 
@@ -239,8 +236,8 @@ def test_a_post_of_one_step_asks_no_more_often(tmp_path: Path, monkeypatch: pyte
         send("bucket", "test", made, result="good")
         send("bucket", "discard", made, why="old")
     db.close()
-    over = {name: number for name, number in told.items() if number > MORE.get(name, STEP)}
-    assert not over and not [name for name in MORE if told[name] <= STEP], (over, told)
+    over = {name: number for name, number in told.items() if number > STEP}
+    assert not over, (over, told)
     every = {"screen": SCREEN_STEPS, "run": RUN_STEPS, "bucket": BUCKET_STEPS}
     assert {(kind, step) for kind, table in every.items() for step in table} - set(told) == ELSEWHERE
 

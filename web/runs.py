@@ -73,22 +73,12 @@ def open_run() -> AnyResponse:
     is asked about first, beside those that have enough."""
     form, post = post_of()
     try:
-        number = runs_acts.open_run(g.db, actor(), form, post=post, now=g.now)
+        number = runs_acts.open_run(g.db, actor(), form, post=post, now=g.now, phone=g.token)
     except heads.TooFew as few:
         again = sent_again(form.sent, {"entry", "press", heads.SHORT})
         told = {"few": few, "hidden": again, "press": form.one("press"), "name": heads.SHORT}
         return page("runs/heads.html", few.status, **told, back=f"/jobs/{form.one('job')}")
-    take_up(run_plan.plan(g.db, number))
     return redirect(f"/runs/{number}", code=303)
-
-
-def take_up(plan: run_plan.Plan) -> None:
-    """This phone works on the run: scans give the press verdict."""
-    about = _("{job}, {placement} on {press}").format(
-        job=plan.job.sheet.title, placement=plan.placement.name, press=plan.press.name
-    )
-    text = _(BANDS[plan.story.state]).format(run=plan.run.id, about=about)
-    set_doing({"task": "run", "run": plan.run.id, "about": about, "text": text})
 
 
 @bp.before_app_request
@@ -107,7 +97,8 @@ def band() -> None:
 @bp.post("/runs/<int:number>/here")
 def here_too(number: int) -> AnyResponse:
     """Another phone joins the run."""
-    take_up(run_plan.plan(g.db, number))
+    plan = run_plan.plan(g.db, number)
+    set_doing(runs_acts.working_on(number, plan.job, plan.placement.name, plan.press.name))
     return redirect(f"/runs/{number}", code=303)
 
 

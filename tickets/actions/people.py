@@ -585,9 +585,7 @@ def confirm(db: Database, sign_in: SignIn, secret: str | None, now: datetime) ->
 def set_doing(db: Database, token: str, task: dict[str, Any]) -> None:
     """What the phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
     with store.writing(db):
-        found = rows.sign_in(db, _digest(token))
-        if found is not None:
-            rows.save_sign_in(db, replace(found, doing=task))
+        rows.save_doing(db, _digest(token), task)
 
 
 @store.held(None)

@@ -264,6 +264,8 @@ def _run_led_on(db: Database, run: int, lines: Sequence[Entry]) -> tuple[_Planne
     if there is None or any(one.step == "cross-out" for one in lines):
         return planned, None
     story, kept, done = runs.begun(db, run)
+    if kept is None and lines[0].step == "open":  # its first entry of all
+        story, kept = (begun := led_rules.whole((), ways)).story, begun.kept
     now, was = led_rules.on(story, kept, list(map(entries.as_kept, lines)), ways), led_rules.again(story, kept, ways)
     return planned, _RunLed(there, was, now, done) if was and now else None
 

@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.actions import coming_off, counting, hanging, noting, run_act
+from tickets.actions.people import set_doing
 from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.run_act import Sent
 from tickets.actions.screens import asked_first, cross_out
@@ -33,8 +34,9 @@ from tickets.store import entries, jobs, people, pictures, runs, to_log
 
 
 @in_one
-def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> int:
-    """Opens a run (fields job, placement, press); the one that is open already for these three is given back.
+def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, phone: str = "") -> int:
+    """Opens a run (fields job, placement, press); the one that is open already for these three is given back. `phone`:
+    the token of the phone that works on it from then on.
 
     A press with fewer free heads than the print takes is asked about (`heads_short`: the answer); one on which it can't
     be printed at all is refused.
@@ -76,11 +78,22 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
         if current.closed_at:
             jobs.close(db, job.id, None)
         number = runs.add(db, job.id, current.version, place, press.id, stamp(at))
+        if not current.closed_at:
+            jobs.still(db, current)
         values = {"placement": place, "press": press.id, "version": current.version, **answered}
         write(db, numbered(post, [line(actor, "open", at, now, values, run=number, job=job.id)]))
         return {"run": number}
 
-    return int(once(db, actor, post, content, now, act)["run"])
+    number = int(once(db, actor, post, content, now, act)["run"])
+    if phone:
+        set_doing(db, phone, working_on(number, job, job.sheet.placements[place - 1].name, press.name))
+    return number
+
+
+def working_on(number: int, job: jobs.Saved, placement: str, press: str) -> dict[str, Any]:
+    """What a phone does that works on a run, as `people.set_doing` keeps it: scans give the press verdict."""
+    about = _("{job}, {placement} on {press}").format(job=job.sheet.title, placement=placement, press=press)
+    return {"task": "run", "run": number, "about": about}
 
 
 def _placement(job: jobs.Saved, text: str) -> int:

@@ -203,6 +203,11 @@ def get(db: Database, number: int, version: int | None = None) -> Saved | None:
     return _at(db, number, version)
 
 
+def still(db: Database, one: Saved) -> None:
+    """A job as it is, which what was just written did not change."""
+    known(db, _now, {one.id: one})
+
+
 @once
 def _now(db: Database, number: int) -> Saved | None:
     row = db.execute(f"SELECT {_SAVED} {_OF_NOW} WHERE j.id = ?", [number]).fetchone()

@@ -175,6 +175,11 @@ def save_sign_in(db: Database, sign_in: SignIn) -> None:
     )
 
 
+def save_doing(db: Database, token: str, doing: dict[str, Any]) -> None:
+    """What the phone of a (hashed) token does from now on."""
+    db.execute("UPDATE sign_ins SET doing = ? WHERE token = ?", [json.dumps(doing), token])
+
+
 def end_sign_in(db: Database, token: str) -> None:
     """Ends one sign-in."""
     db.execute("DELETE FROM sign_ins WHERE token = ?", [token])

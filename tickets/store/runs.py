@@ -12,7 +12,7 @@ from sqlite_utils import Database
 
 from tickets.domain.runs.led import Led
 from tickets.domain.runs.run import Story
-from tickets.store.reads import Common, Question, answered, known, once, unasked
+from tickets.store.reads import Common, Question, answered, known, newest, once, told, unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +40,17 @@ def _run(row: tuple[int, int, int, int, int, str, str | None, str]) -> Run:
 
 
 def add(db: Database, job: int, version: int, placement: int, press: int, at: str) -> int:
-    """A new run; its number."""
+    """A new run; its number. What is newest stays so, and the run itself is known from here on."""
+    last = newest(db)
     cursor = db.execute(
         "INSERT INTO runs (job, version, placement, press, opened_at) VALUES (?, ?, ?, ?, ?)",
         [job, version, placement, press, at],
     )
-    return int(cursor.lastrowid or 0)
+    number = int(cursor.lastrowid or 0)
+    told(db, last)
+    known(db, get, {number: Run(number, job, version, placement, press, at, None, Story())})
+    known(db, begun, {number: (Story(), None, False)})
+    return number
 
 
 @once
