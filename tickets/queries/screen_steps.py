@@ -153,6 +153,9 @@ def image_choices(db: Database, screen: screens.Screen, now: datetime, most: int
     ordered = sorted(
         lines.values(), key=lambda line: (abs(line.count_per_cm - own) > 0.05 * own, line.separation in has)
     )
+    shown_ones = [line.separation for line in ordered[:most]]
+    jobs.separations_ahead(db, shown_ones)
+    screens.carrying_ahead(db, [one for one in shown_ones if one in has])
     found: list[tuple[int, str, bool]] = []
     for line in ordered[:most]:
         image = jobs.separation(db, line.separation)
@@ -165,7 +168,7 @@ def image_choices(db: Database, screen: screens.Screen, now: datetime, most: int
         due = day_text(date.fromisoformat(line.due), today)
         text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {due}"
         if line.separation in has:
-            other = screens.carrying(db, line.separation, 1)[0]
+            other = screens.carrying(db, line.separation)[0]
             text += " · " + _("already on {screen}").format(screen=other.life.mark or shown(other.code))
         text = text if same else _("{image} (another mesh)").format(image=text)
         found.append((line.separation, text, same and line.separation not in has))
