@@ -3,6 +3,7 @@ thing can have is still taken. Each case is a statement about the thing, not abo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -122,6 +123,9 @@ CANNOT_BE: dict[str, tuple[Callable[[], object], Callable[[], object]]] = {
     "blacker than black": (lambda: colour.Lab(-0.1, 0, 0), lambda: colour.Lab(0, 0, 0)),
     "whiter than white": (lambda: colour.Lab(100.1, 0, 0), lambda: colour.Lab(100, 0, 0)),
     "an a* of no print": (lambda: colour.Lab(50, 200.1, 0), lambda: colour.Lab(50, 200, 0)),
+    "an a* that is no number": (lambda: colour.Lab(50, math.nan, 0), lambda: colour.Lab(50, 0, 0)),
+    "a b* that is no number": (lambda: colour.Lab(50, 0, math.nan), lambda: colour.Lab(50, 0, 0)),
+    "a speed that is no number": (lambda: units.quantity(math.nan, "m/min"), lambda: units.quantity(0, "m/min")),
     "a b* of no print": (lambda: colour.Lab(50, 0, -200.1), lambda: colour.Lab(50, 0, -200)),
     "no reading of the tension": (lambda: tension.summary([]), lambda: tension.summary([q(20, "N/cm")])),
     "ten readings of the tension": (

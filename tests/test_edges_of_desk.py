@@ -111,6 +111,8 @@ def test_faults_by_how_often_then_by_how_many() -> None:
     assert control.causes([("", 5), ("scum", 1), ("pinholes", 3), ("scum", 1)]) == (
         Share("pinholes", 3, 10), Share("scum", 2, 10))  # fmt: skip
     washed, checked = [Share("A", 1, 10), Share("B", 1, 20)], [Share("B", 3, 10), Share("C", 1, 5), Share("D", 2, 10)]
+    assert Beside("none", Share("none", 0, 0), None).worst == 0
+    assert Beside("none", Share("none", 0, 0), Share("none", 1, 4)).worst == 0.25
     assert control.beside(washed, checked) == [
         Beside("B", washed[1], checked[0]), Beside("D", None, checked[2]), Beside("C", None, checked[1]),
         Beside("A", washed[0], None)]  # fmt: skip

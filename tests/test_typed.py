@@ -537,6 +537,15 @@ RECIPES: list[tuple[str, dict[str, float] | list[str] | str]] = [
     ("1 kg base, 60 activator", ["1 kg base, 60 kg activator", "1 kg base, 60 g activator"]),
     ("2 lb base, 2 activator", ["2 lb base, 2 lb activator", "2 lb base, 2 g activator"]),
     ("94 base, 6% activator", "not a unit for this"),
+    ("base 940 g, activator -3 g", "below zero"),
+    ("-3 g activator, 940 base", "below zero"),
+    ("base - 940 g, activator - 60 g", {"base": 940, "activator": 60}),
+    ("white 940 g retarder 20 g", ["white 940 g, retarder 20 g"]),
+    ("white 940 retarder 20 blue 3", ["white 940, retarder 20, blue 3"]),
+    ("white 940 g retarder 20 g, blue 3 g", ["white 940 g, retarder 20 g, blue 3 g"]),
+    ("940 g white 20 g retarder, 3 g blue", ["940 g white, 20 g retarder, 3 g blue"]),
+    ("base A100 940 g, activator 60 g", {"base A100": 940, "activator": 60}),
+    ("940 base 100, 60 activator", {"base 100": 940, "activator": 60}),
 ]
 
 

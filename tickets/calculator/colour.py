@@ -27,7 +27,7 @@ class Lab:
     def __post_init__(self) -> None:
         if not 0 <= self.lightness <= 100:
             raise CannotBe(_("L* runs from 0 (black) to 100 (white)."))
-        if abs(self.a) > 200 or abs(self.b) > 200:
+        if not (abs(self.a) <= 200 and abs(self.b) <= 200):  # whatever is no number is not within them either
             raise CannotBe(_("a* and b* of a print lie between -200 and 200."))
 
 

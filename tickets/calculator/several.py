@@ -234,8 +234,11 @@ def _asks_size(plain: str, one: str, other: str, numbers: Sequence[float]) -> Am
 
 _UNIT = r"(?:\s*(?:%|(?:percent|pct|per cent|grams?|gr|kg|kilos?|g|ounces?|oz|lbs?|pounds?)\b))?"
 _AMOUNT = rf"(?P<amount>{NUMERAL}{_UNIT})"
+_EACH_AMOUNT = re.compile(rf"(?<![^\s:=]){_AMOUNT}(?=\s|$)", re.IGNORECASE)
 _AMOUNT_FIRST = re.compile(rf"{_AMOUNT}\s*(?:of\s+)?(?P<name>[^0-9\s].*|)", re.IGNORECASE)
-_NAME_FIRST = re.compile(rf"(?P<name>[^0-9].*?)[\s:=]*{_AMOUNT}", re.IGNORECASE)
+_NAME_FIRST = re.compile(rf"(?P<name>[^0-9].*?)[\s:=]+{_AMOUNT}", re.IGNORECASE)
+_NAME_CLOSE = re.compile(rf"(?P<name>[^0-9].*?){_AMOUNT}", re.IGNORECASE)
+"""`base940`; never where a space parts them, as in `base A100 940 g`"""
 _RATIO_LAST = re.compile(r"(?P<names>[^0-9]*?)\s+(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?")
 """`cotton/poly 50/50`"""
 _RATIO = re.compile(r"(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?\s*(?P<names>[^0-9]*)")
@@ -289,7 +292,28 @@ def amounts(text: str) -> dict[str, str]:
         apart = ", ".join(pieces[0][start:end].strip() for start, end in zip(starts, ends, strict=True))
         said = _("“{text}”: put a comma between the parts; is {readings} meant?")
         raise Ambiguous(said.format(text=plain[:40], readings=apart), (apart,))
+    for piece in pieces:
+        if _BELOW_ZERO.search(piece):
+            raise NotAQuantity(_("“{text}” is below zero: type a number from zero up.").format(text=piece[:40]))
+    apart = [part for piece in pieces for part in _uncommaed(piece)]
+    if len(apart) > len(pieces):
+        readings = ", ".join(apart)
+        said = _("“{text}”: put a comma between the parts; is {readings} meant?")
+        raise Ambiguous(said.format(text=plain[:40], readings=readings), (readings,))
     return _once([_part(piece, piece[:1].isdigit()) for piece in pieces])
+
+
+_BELOW_ZERO = re.compile(rf"(?:^|[\s:=])-{NUMERAL}")
+
+
+def _uncommaed(piece: str) -> list[str]:
+    """The parts in a piece of a recipe between whose commas stands more than one, each with its amount and its name
+    (`white 940 g retarder 20 g`); the piece itself where that is not so: names may have numbers."""
+    first = piece[:1].isdigit()
+    cuts = [found.start() if first else found.end() for found in _EACH_AMOUNT.finditer(piece)]
+    cuts = cuts[1:] if first else cuts[:-1]
+    parts = [piece[start:end].strip() for start, end in zip([0, *cuts], [*cuts, None], strict=True)]
+    return parts if all(name and amount for name, amount in (_part(one, first) for one in parts)) else [piece]
 
 
 def masses(text: str) -> dict[str, float]:
@@ -335,8 +359,9 @@ def in_grams(found: Mapping[str, object]) -> dict[str, float]:
 
 
 def _part(piece: str, number_first: bool) -> tuple[str, str]:
-    found = (_AMOUNT_FIRST if number_first else _NAME_FIRST).fullmatch(piece)
-    return (found["name"].strip(), found["amount"].strip()) if found else (piece, "")
+    ways = (_AMOUNT_FIRST,) if number_first else (_NAME_FIRST, _NAME_CLOSE)
+    found = next(filter(None, (way.fullmatch(piece) for way in ways)), None)
+    return (found["name"].strip().removesuffix(" -"), found["amount"].strip()) if found else (piece, "")
 
 
 def _once(parts: Sequence[tuple[str, str]]) -> dict[str, str]:

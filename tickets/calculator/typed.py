@@ -126,6 +126,8 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
         beside = units.unit_named(spelling, kind) if spelling else bare
         only = units.only_within(fault.readings, beside, within or units.bounds_of(kind))
         if only is not None:
+            if kind in NO_THOUSANDTHS and "," in digits and not kept:
+                raise _thousands(plain, digits, only, beside or "") from None
             value, narrowed = number(only), True
             digits = only if only.isdigit() else digits.replace(",", ".")  # no thousand: its mark is the decimal one
         elif fault.readings and (spelling or bare is None):
@@ -149,6 +151,18 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
     if narrowed and digits != split(plain)[0]:  # said such that it reads so again
         return Typed(value, unit, f"{digits} {spelling}" if spelling else _joined(digits, unit), False)
     return Typed(value, unit, plain if spelling else _joined(digits, unit), bool(spelling))
+
+
+NO_THOUSANDTHS = frozenset({"tension"})
+"""What no gauge shows three decimals of (common practice): a comma before three digits is no decimal mark there, and
+whoever types one means another number."""
+
+
+def _thousands(plain: str, digits: str, only: str, unit: str) -> Ambiguous:
+    """The question for `1,250` where it can be no thousand and is hardly 1.25."""
+    whole, meant = _joined(digits.replace(",", ""), unit), _joined(said_plainly(number(only)), unit)
+    told = _("“{text}”: {whole} cannot be right. Is {readings} meant? Then type that.")
+    return Ambiguous(told.format(text=plain[:40], whole=whole, readings=meant), (meant,))
 
 
 def is_share(text: str) -> bool:

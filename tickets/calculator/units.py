@@ -345,7 +345,10 @@ def bounds_of(kind: str) -> Within | None:
 
 
 def quantity(value: float, unit: str) -> Quantity[float]:
-    """`value` in one of our own units (a key of the unit table, such as "N/cm" or "cm3/m2")."""
+    """`value` in one of our own units (a key of the unit table, such as "N/cm" or "cm3/m2"). Raises CannotBe for what
+    is no number: no comparison would notice it."""
+    if math.isnan(value):
+        raise CannotBe(_("That is no number: nothing can be worked out from it."))
     return registry().Quantity(float(value), _PINT[unit])
 
 

@@ -242,7 +242,7 @@ class Beside:
     @property
     def worst(self) -> float:
         """The larger of the two rates."""
-        return max(one.number / one.of for one in (self.washed, self.checked) if one is not None)
+        return max((one.number / one.of for one in (self.washed, self.checked) if one and one.of), default=0.0)
 
 
 def beside(washed: Iterable[Share], checked: Iterable[Share]) -> list[Beside]:
