@@ -295,9 +295,9 @@ def amounts(text: str) -> dict[str, str]:
     for piece in pieces:
         if _BELOW_ZERO.search(piece):
             raise NotAQuantity(_("“{text}” is below zero: type a number from zero up.").format(text=piece[:40]))
-    apart = [part for piece in pieces for part in _uncommaed(piece)]
-    if len(apart) > len(pieces):
-        readings = ", ".join(apart)
+    parts = [part for piece in pieces for part in _uncommaed(piece)]
+    if len(parts) > len(pieces):
+        readings = ", ".join(parts)
         said = _("“{text}”: put a comma between the parts; is {readings} meant?")
         raise Ambiguous(said.format(text=plain[:40], readings=readings), (readings,))
     return _once([_part(piece, piece[:1].isdigit()) for piece in pieces])

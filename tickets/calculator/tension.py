@@ -85,8 +85,9 @@ def limits(find: Callable[..., LimitRow | None], **facts: Any) -> TensionLimits:
     """The limits for a screen: `find` gives a spec's row for a key and `facts` (work, frame, count_per_in, ...; what is
     not known is None or left out).
 
-    The floor is that of the work. The watch is too, but no more than its share of this mesh's own new-mesh tension, and
-    the ceiling is so much over that: a screen stretched to the shop's own target is never cautioned for its tension.
+    The floor is that of the work. The watch is too, but no more than its share of this mesh's own new-mesh tension (and
+    no less than the floor), and the ceiling is so much over that: a screen stretched to the shop's own target is never
+    cautioned for its tension.
     """
     spec: dict[str, tuple[int, ...]] = {}
 
@@ -103,6 +104,8 @@ def limits(find: Callable[..., LimitRow | None], **facts: Any) -> TensionLimits:
         most = new.value * min(share.value if share is not None else 100.0, 100.0) / 100
         if most < from_watch:
             from_watch = told("watch", most, share, new)
+    if watch is not None and floor is not None and from_watch < floor.value:
+        from_watch = told("watch", floor.value, floor)
     highest, over = find("tension-ceiling", **facts), find("tension-over-new", **facts)
     ceiling = math.inf if highest is None else told("ceiling", highest.value, highest)
     tightest = new or _tightest(find, facts)
