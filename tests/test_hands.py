@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import Shop, answered, fresh, said, signed_in
+from shop import Clock, Shop, answered, fresh, said, signed_in
 
 from tickets import store
 from tickets.actions.posting import line, numbered, write
@@ -162,3 +164,77 @@ def test_a_fault_in_words_is_said_on_the_screen_and_at_the_press(shop: Shop, cli
     shop.log(code, "tension", readings_n_per_cm="26 26 26 26 26")
     shop.log(code, "check", result="good")
     assert "paint flakes" not in said(client.get(f"/runs/{run}?screen={code}").text)
+
+
+def test_a_mode_says_what_every_scan_does_and_ends_by_itself(shop: Shop, client: FlaskClient, clock: Clock) -> None:
+    shop.me = shop.maker
+    rack, (first, second) = shop.place("Rack 1"), shop.frames(2)
+    bucket = shop.mix()
+    signed_in(client, "Ada Holm")
+    band = "Every scan: put on Rack 1"
+
+    def doing(code: str) -> bool:
+        return band in client.get(f"/t/{code}").text
+
+    client.post("/doing/place", data={"place": rack})
+    assert doing(first) and "own page" in said(client.get(f"/t/{first}").text)
+    clock.now += timedelta(minutes=19)
+    assert doing(first), "used 19 minutes ago"
+    clock.now += timedelta(minutes=19)
+    assert doing(first), "a scan is use"
+    clock.now += timedelta(minutes=20)
+    over = client.get(f"/t/{first}").text
+    assert "Over: Every scan: put on Rack 1" in over and "Put on Rack 1</button>" not in over
+    assert not doing(first)
+    client.post("/doing/place", data={"place": rack})
+    client.post(f"/screens/{second}/rack", data={"entry": fresh(), "place": "Rack 1", "then_to": "scan"})
+    before = shop.db.table("entries").count
+    ended = client.get(f"/t/{bucket}").text
+    assert "Over: Every scan: put on Rack 1 · 1 screen so far" in ended and shop.db.table("entries").count == before
+    assert not doing(first), "a ticket of another kind ended it"
+
+
+def test_a_mode_hides_nothing_that_the_screen_needs(shop: Shop, client: FlaskClient) -> None:
+    shop.me = shop.maker
+    rack, code = shop.place("Rack 1"), shop.frame()
+    shop.log(code, "fault", kind="torn")
+    signed_in(client, "Ada Holm")
+    client.post("/doing/place", data={"place": rack})
+    page = said(client.get(f"/t/{code}").text)
+    assert (
+        "Put on Rack 1" in page
+        and "The mesh is torn" in page
+        and "Next for this screen by itself: Stretch new mesh" in page
+    )
+
+
+def test_a_screen_that_a_run_waits_for_leads_press_people_to_it(shop: Shop, client: FlaskClient) -> None:
+    shop.me = shop.maker
+    job = shop.job()
+    white, other = shop.screen(job, 1), shop.screen(job, 3)
+    run = shop.set_up(job, {3: other})
+    way = f'href="/runs/{run}?screen={white}"'
+    signed_in(client, "Ada Holm")
+    assert way not in client.get(f"/t/{white}").text, "the screen room hangs nothing"
+    signed_in(client, "Bo Lind")
+    page = client.get(f"/t/{white}").text
+    assert way in page and f"For run {run} on Press 2" in page
+    assert way not in client.get(f"/t/{other}").text, "hangs already"
+    assert "Hang" in client.get(f"/runs/{run}?screen={white}").text
+
+
+def test_on_a_place_only_what_was_scanned_or_chosen_is_ticked(shop: Shop, client: FlaskClient, clock: Clock) -> None:
+    shop.me = shop.maker
+    cart, (old, new) = shop.place("Cart A", "cart"), shop.frames(2)
+    shop.log(old, "rack", place="Cart A")
+    signed_in(client, "Ada Holm")
+
+    def ticked(address: str) -> list[str]:
+        return re.findall(r'name="screen" value="(\w+)" checked', client.get(address).text)
+
+    assert ticked(f"/places/{cart}?step=degrease") == [] == ticked(f"/t/{cart}")
+    assert ticked(f"/places/{cart}?step=degrease&tick=due") == [old]
+    clock.on(minutes=3)
+    client.post("/doing/place", data={"place": cart})
+    client.post(f"/screens/{new}/rack", data={"entry": fresh(), "place": "Cart A", "then_to": "scan"})
+    assert ticked(f"/t/{cart}") == [new], "the cart's own ticket ends it, with what was put there"

@@ -936,7 +936,7 @@ def test_picking_a_frame_for_a_separation(shop: Shop, press: FlaskClient) -> Non
     frame = shop.screen(job, 1, until="tension")
     answer = press.post(f"/jobs/{job.code}/pick", data={"placement": "1", "station": "1"})
     assert answer.status_code == 303
-    assert "Picking a frame for white" in press.get(f"/t/{frame}").text
+    assert "Every scan: does it fit white" in press.get(f"/t/{frame}").text
     assert press.post(f"/jobs/{job.code}/pick", data={"placement": "1", "station": "2"}).status_code == 404
 
 

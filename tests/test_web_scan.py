@@ -261,13 +261,13 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
     for entry in kept[1:]:
         assert entry.values["preset"] == "2+2 round edge"
         assert not {"coated_thickness_um", "room_c"} & set(entry.values)  # measured once, on the first
-    # what the task cannot use shows its own page, and the task is kept
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
-    assert "Rack 1" in room.get(f"/t/{rack}").text
-    assert "Same step again: Coat" in room.get(f"/t/{codes[0]}").text
+    assert "Every scan: Coated, How coated: 2+2 round edge · 3 screens so far" in words(
+        room.get(f"/places/{rack}").text
+    )
     left = room.post("/doing/leave", headers={"Referer": f"http://localhost/t/{codes[0]}"})
     assert left.status_code == 303
-    assert "Same step again" not in room.get(f"/t/{codes[0]}").text
+    assert "Every scan" not in room.get(f"/t/{codes[0]}").text
 
 
 def test_the_count_does_not_grow_by_a_double_post(room, db, ada):

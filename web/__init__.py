@@ -270,6 +270,8 @@ def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
     if not people_acts.to_be_noted(sign_in, support.held().now):
         return sign_in
     reads_store.read_enough(db)
+    if people_acts.over(sign_in, support.held().now):
+        support.held().over = sign_in.doing.get("text", "")
     sign_in = people_acts.note_seen(db, sign_in, support.held().now)
     if reads:
         reads_store.read_on(db)

@@ -17,13 +17,12 @@ def counted(task: dict[str, Any]) -> None:
 
 def with_text(task: dict[str, Any]) -> dict[str, Any]:
     """The task with what the band says of it, and its way out."""
-    if task["task"] == "place":
-        said = _("Putting screens in {place}") if task.get("kind") == "cabinet" else _("Putting screens on {place}")
-        what = said.format(place=task["name"])
-    elif task["step"] == "rack":
-        title, where = _(SCREEN_STEPS["rack"].title), one_of(task["values"], "place")
-        what = _("Same step again: {step}, {place}").format(step=title, place=where)
+    place = task.get("name") or one_of(task.get("values", {}), "place")
+    if task["step"] == "rack" and place:
+        said = _("Every scan: put in {place}") if task.get("kind") == "cabinet" else _("Every scan: put on {place}")
+        what = said.format(place=place)
     else:
-        what = _("Same step again: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
+        done, values = _(SCREEN_STEPS[task["step"]].done), task.get("said", "")
+        what = _("Every scan: {done}").format(done=f"{done}, {values}" if values else done)
     number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])
     return {**task, "text": _("{what} · {number}").format(what=what, number=number), "out": "/doing/leave"}

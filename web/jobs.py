@@ -197,7 +197,7 @@ def pick(code: str) -> AnyResponse:
     one = next((one for one in asked if one.number == station), None)
     if one is None:
         raise NotFound(_("Nothing is printed there: choose a position that prints."), "station")
-    text = _("Picking a frame for {separation} ({mesh}), {job}").format(
+    text = _("Every scan: does it fit {separation} ({mesh}), {job}?").format(
         separation=one.image.name, mesh=one.mesh, job=saved.sheet.title
     )
     set_doing({"task": "fit", "job": saved.id, "placement": placement, "station": station, "text": text})

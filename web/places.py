@@ -321,6 +321,9 @@ def _shown(
         ticks = {s.id for s in there if tick == "all"}
     else:
         ticks = _ticks(there if tick == "due" else due, step, logged) - (kept if step == "strip" else set())
+        since = g.get("since") or request.args.get("since", "")
+        if tick != "due":  # only what was scanned onto it just now: nobody chose the rest
+            ticks &= {screen.id for screen in there if since and (screen.life.place_since or "") >= since}
     return PlaceShown(
         one,
         tuple(Here(screen, _(STANDING_WORDS[screen.life.standing]), screen.id in ticks) for screen in there),

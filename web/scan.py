@@ -12,8 +12,10 @@ from flask import Blueprint, Response, current_app, g, make_response, redirect, 
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import people as people_acts
 from tickets.calculator.verdict import Level
 from tickets.domain.code import Code, NoCode, fold, near, read, shown
+from tickets.domain.entry import stamp
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.screens import checks
 from tickets.domain.stages import IMAGE_ON, STANDING_WORDS, Standing
@@ -21,16 +23,17 @@ from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.queries import find as find_now
 from tickets.queries import judging, screen_steps
-from tickets.queries.asked import emulsion_of
+from tickets.queries import said as said_now
+from tickets.queries.asked import emulsion_of, next_step
 from tickets.queries.shop_rules import the_spec
-from tickets.store import codes, entries, jobs, places, screens
+from tickets.store import codes, entries, jobs, places, reads, screens
 from tickets.store.codes import Issued
 from web import doing as doing_web
 from web.at_press import at_press_page
-from web.screens import screen_page
+from web.screens import needs_first, screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.stocktake import stocktake_scan
-from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
+from web.support import PATHS, form_lists, local_path, one_of, page, reader, set_doing
 
 bp = Blueprint("scan", __name__)
 
@@ -77,8 +80,26 @@ def _offers(one_slip: Iterable[Code]) -> list[tuple[Issued, str]]:
     return out
 
 
+USED = {("run", "bucket")}
+"""Tickets of another kind that belong to what a phone is doing: the ink of the run that it sets up."""
+
+
+def _end_task(kind: str) -> None:
+    """A ticket of another kind ends what the phone was doing to every screen; nothing of the shop is written by it."""
+    task = g.sign_in.doing
+    if task.get("task") not in people_acts.MODES or (task["task"], kind) in USED:
+        return
+    reads.read_enough(g.db)
+    set_doing({})
+    g.over = task.get("text", "")
+    if task["task"] == "place":
+        g.since = task.get("begun", "")
+    reads.read_on(g.db)
+
+
 def _own_page(issued: Issued) -> AnyResponse:
     """The page of a job, a bucket or a place, under the address that was scanned."""
+    _end_task(issued.kind)
     path = f"{PATHS[issued.kind]}/{issued.current}"
     try:
         endpoint, given = current_app.url_map.bind("").match(path, method="GET")
@@ -114,6 +135,7 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
         button, hidden = said.format(place=one_of(given, "place")), [*hidden, ("place", one_of(given, "place"))]
     without = [name for name, _value in hidden]
     form = form_of(screen, step, values=given, settled=True, hidden=hidden, without=without, button=button)
+    following = next_step(g.db, screen, g.now)[0]
     return page(
         "scan/one.html",
         screen=screen,
@@ -121,6 +143,8 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
         standing=_(STANDING_WORDS[life.standing]),
         form_html=form_html(form),
         there=there,
+        first=needs_first(screen),
+        following=_(SCREEN_STEPS[following].title) if following and following != step else "",
         against=screen_steps.against_log(g.db, screen, step),
         replaced=replaced,
     )
@@ -256,7 +280,10 @@ def repeat() -> AnyResponse:
         raise NotFound(_("There is no such entry: log the step on one screen first."))
     if entry.step in NOT_REPEATED or entry.step not in SCREEN_STEPS:
         raise Refused(_("This step is about one screen only: log it on each by itself."))
-    task: dict[str, Any] = {"task": "repeat", "step": entry.step, "values": again(g.db, entry), "count": 0}
+    values = again(g.db, entry)
+    left_out = [one.name for one in SCREEN_STEPS[entry.step].fields if one.name not in values]
+    said = said_now.text(reader(), entry, without=tuple(left_out))
+    task: dict[str, Any] = {"task": "repeat", "step": entry.step, "values": values, "said": said, "count": 0}
     if entry.step == "rack" and (place := places.get(g.db, int(entry.values.get("place", 0)))) is not None:
         task["kind"] = place.kind
     set_doing(doing_web.with_text(task))
@@ -276,6 +303,7 @@ def into_place() -> AnyResponse:
         "kind": place.kind,
         "values": {"place": [place.name]},
         "count": 0,
+        "begun": stamp(g.now),
     }
     set_doing(doing_web.with_text(task))
     return redirect("/doing", code=303)

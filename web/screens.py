@@ -16,10 +16,11 @@ from tickets.actions import screens as screens_acts
 from tickets.calculator import units
 from tickets.calculator.colour import of_name
 from tickets.calculator.drying import WET
-from tickets.calculator.verdict import Level, Reason, Verdict, say
+from tickets.calculator.verdict import Level, Reason, Said, Verdict, say
 from tickets.domain import stages, steps
 from tickets.domain.code import Code, NoCode, read, shown
 from tickets.domain.entry import Entry, stamp
+from tickets.domain.person import HANGS
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.domain.screens import needs, works
@@ -30,10 +31,10 @@ from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries import asked as asked_now
 from tickets.queries import due as due_now
+from tickets.queries import run_plan, screen_steps
 from tickets.queries import said as said_now
-from tickets.queries import screen_steps
 from tickets.queries.asked import next_step, work_of
-from tickets.store import entries, jobs, pictures, places, screens
+from tickets.store import entries, jobs, pictures, places, runs, screens
 from tickets.store.screens import COULD_TAKE
 from web import learning, log
 from web.steps import (
@@ -177,6 +178,35 @@ def notes_of(life: Life) -> list[str]:
     return out
 
 
+FOR_PRESS = frozenset({Standing.READY, Standing.KEPT, Standing.TO_CHECK})
+
+
+def _waiting_runs(db: Database, life: Life) -> list[tuple[str, str]]:
+    """For press people: the open runs that wait for this screen, whichever phone scans it: (address, text)."""
+    if g.person is None or g.person.role not in HANGS or life.standing not in FOR_PRESS or life.stencil is None:
+        return []
+    images = set(life.stencil.separations)
+    wanted = {(one.job, one.placement) for number in images for one in asked_now.still(db, number)}
+    out = []
+    for run in runs.open_ones(db) if wanted else ():
+        if (run.job, run.placement) not in wanted or run.story.state not in ("set-up", "paused"):
+            continue
+        plan = run_plan.plan(db, run.id)
+        if any(one.separation in images for one in plan.missing()):
+            text = _("For run {run} on {press}: {job}").format(
+                run=run.id, press=plan.press.name, job=plan.job.sheet.title
+            )
+            out.append((f"/runs/{run.id}", text))
+    return out
+
+
+def needs_first(screen: screens.Screen) -> list[Said]:
+    """What this screen needs, whatever a phone is doing to every screen: what is due, and what nobody logged of it."""
+    system = g.settings["units"]
+    said = [say(reason, system) for reason in due_now.of_screen(g.db, screen.life, g.now, work_in_hand())]
+    return [one for one in said if one.level is not Level.OK]
+
+
 def where_of(db: Database, life: Life) -> tuple[str, str]:
     """Where a screen is, or was last seen: (text, address); empty where nobody said."""
     place = places.get(db, life.place) if life.place else None
@@ -277,6 +307,7 @@ def screen_page(
         "form_html": form_html(form) if form is not None else "",
         "note_html": _exposure_note(screen, form),
         "is_next": chosen == following,
+        "waiting": [(f"{path}?screen={code}", text) for path, text in _waiting_runs(db, life)] if small else [],
         "waits": life.standing in {Standing.READY, Standing.KEPT},
         "strip": strip,
         "others": others,

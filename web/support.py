@@ -132,6 +132,7 @@ def _everywhere() -> dict[str, Any]:
         "person": person,
         "sign_in": sign_in,
         "doing": sign_in.doing if sign_in else {},
+        "over": mine.get("over", ""),
         "safelight": safelight,
         "here": at,
         "told_first": asked().environ.get(TOLD_FIRST, ""),
@@ -297,6 +298,8 @@ def fresh_secret() -> bool:
 
 def set_doing(task: dict[str, Any]) -> None:
     """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
+    if task.get("task") in people_acts.MODES:
+        task = {**task, "at": stamp(g.now)}
     people_acts.set_doing(g.db, g.token, task)
     if g.sign_in is not None:  # the page of this answer has the band of now
         g.sign_in = replace(g.sign_in, doing=task)

@@ -41,6 +41,11 @@ UNSLOWED = 2
 """Wrong tries in a row that make nobody wait: a slip on a phone with wet hands is no attack."""
 LONGEST_WAIT = 300
 _SEEN_EVERY = timedelta(minutes=10)
+MODES = frozenset({"place", "repeat", "fit", "run"})
+"""What a phone may be doing that rules its every scan, and that ends by itself; a count of a place is kept."""
+MODE_ENDS = timedelta(minutes=20)
+_SEEN_IN_MODE = timedelta(minutes=2)
+"""How often it is noted that such a phone was seen, so that the 20 minutes are 20."""
 KNOWN_FOR = timedelta(days=400)
 """A phone on which nobody signed in for so long is a stranger's again."""
 WRONG_KEPT = timedelta(days=90)
@@ -507,12 +512,25 @@ def begin(db: Database, token: str, now: datetime) -> tuple[reads.Newest, Held |
 
 def to_be_noted(sign_in: SignIn, now: datetime) -> bool:
     """True where it is time to note that the phone was seen."""
-    return now - read_stamp(sign_in.seen_at) >= _SEEN_EVERY
+    every = _SEEN_IN_MODE if sign_in.doing.get("task") in MODES else _SEEN_EVERY
+    return now - read_stamp(sign_in.seen_at) >= every
+
+
+def over(sign_in: SignIn, now: datetime) -> bool:
+    """True where what the phone was doing is over: nobody used it for 20 minutes."""
+    if sign_in.doing.get("task") not in MODES:
+        return False
+    return (
+        now - max(read_stamp(sign_in.seen_at), read_stamp(str(sign_in.doing.get("at") or sign_in.seen_at))) >= MODE_ENDS
+    )
 
 
 def note_seen(db: Database, sign_in: SignIn, now: datetime) -> SignIn:
-    """Notes now and then that the phone was seen."""
-    return _save(db, replace(sign_in, seen_at=stamp(now))) if to_be_noted(sign_in, now) else sign_in
+    """Notes now and then that the phone was seen; what it was doing is over where that was long ago."""
+    if not to_be_noted(sign_in, now):
+        return sign_in
+    doing = {} if over(sign_in, now) else sign_in.doing
+    return _save(db, replace(sign_in, seen_at=stamp(now), doing=doing))
 
 
 @store.held(None)

@@ -10,6 +10,8 @@ from tickets.calculator.verdict import Level, Verdict
 ROLES = ("screen room", "press", "press lead", "manager")
 BUILT_IN = "built-in"
 
+HANGS = frozenset(ROLES[1:])
+"""Who hangs screens on a press."""
 LEADS = frozenset({"press lead", "manager", BUILT_IN})
 MANAGES = frozenset({"manager", BUILT_IN})
 

@@ -157,6 +157,7 @@ def image_choices(db: Database, screen: screens.Screen, now: datetime, most: int
     jobs.separations_ahead(db, shown_ones)
     screens.carrying_ahead(db, [one for one in shown_ones if one in has])
     found: list[tuple[int, str, bool]] = []
+    jobs.separations_ahead(db, [line.separation for line in ordered[:most]])
     for line in ordered[:most]:
         image = jobs.separation(db, line.separation)
         if image is None:
