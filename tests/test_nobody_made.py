@@ -149,7 +149,7 @@ def test_enter_finds_nothing(
     box = asked.locator(f"input[name={field}]")
     box.fill("2026-01-02T10:30" if field == "at" else "5")
     box.press("Enter")
-    phone.get_by_text("Say what was found").wait_for()
+    phone.locator("p.fault", has_text="Say what was found").wait_for()
     assert db.table("entries").count == before
 
 
