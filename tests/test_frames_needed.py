@@ -209,7 +209,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     assert short.missing == pooled.frames.missing and short.now == short.free
     boss = sign_in(client, "Di Novak")
     told = {path: text_of(boss.get(path).text) for path in ("/desk", "/desk/pool", "/desk/short")}
-    assert re.search(rf"{mesh} 3 \(1 coated\) 2 ", told["/desk"])
+    assert re.search(rf"{mesh} 3 free \(1 coated\) 2 ", told["/desk"])
     assert "7 (3 free; 1 of these coated; 2 more too slack; 1 more" in told["/desk/pool"]
     assert "3 frames free and fit · 1 of these is coated · 2 more if tightened" in told["/desk/short"]
     free_ones = text_of(boss.get(f"/screens?standing={','.join(FREE)}").text)

@@ -416,13 +416,15 @@ def test_the_list_is_a_filter_of_the_screens_whose_address_holds_it_page_by_page
         bench.past(code, "tension", 3, readings_n_per_cm="9")
     sign_in(client, "Ada Holm")
     page = client.get("/screens?due=slack").text
-    assert page.count('<li><a href="/screens/') == 50 and ": 53</a>" in page
-    further = re.search(r'<p class="pager"><a class="button" href="([^"]*)"', page)
+    assert page.count('<th scope="row"><a href="/screens/') == 50 and ": 53</a>" in page
+    further = re.search(r'<a class="button" href="([^"]*)">Next page', page)
     assert further is not None and "due=slack" in further[1]
     rest = client.get(further[1].replace("&amp;", "&")).text
-    assert rest.count('<li><a href="/screens/') == 3
+    assert rest.count('<th scope="row"><a href="/screens/') == 3
     bare = client.get("/screens?standing=bare").text
-    assert bare.count('<li><a href="/screens/') == 0, "free frames are listed without them, as they are counted"
+    assert bare.count('<th scope="row"><a href="/screens/') == 0, (
+        "free frames are listed without them, as they are counted"
+    )
 
 
 def test_the_lists_of_slack_frames_are_read_out_of_their_index(bench: Shop) -> None:

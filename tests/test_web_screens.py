@@ -278,7 +278,7 @@ def test_the_inventory_comes_page_by_page(room, db, ada):
     address = "/screens"
     while address:
         page = room.get(address).text
-        seen += re.findall(r'<li><a href="/screens/([0-9A-Z]{6})"', page)
+        seen += re.findall(r'<th scope="row"><a href="/screens/([0-9A-Z]{6})"', page)
         following = re.search(r'class="button" href="(/screens\?after=[^"]+)"', page)
         address = unescape(following.group(1)) if following else ""
     assert seen == codes

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -23,12 +23,13 @@ from tickets.queries.asked import too_slack
 from tickets.queries.due import DUE, counts_about, due_list
 from tickets.queries.find import job as find_job
 from tickets.store import entries, jobs, places, screens
+from tickets.store.places import Place as ShopPlace
+from web.lists import PER_PAGE, ListHead, Listing, asked_for, listing, turned
 from web.steps import StepForm, options_for, step_form
 from web.support import actor, faults_by_field, form_lists, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("inventory", __name__)
 
-LIST = 50
 THE_SAME = 0.002
 """A mesh count is one of the counts in the table: within what share of it a screen is listed."""
 
@@ -43,39 +44,78 @@ DUE_WORDS = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class CountTable:
+    """Counts by mesh (rows) and standing (columns)."""
+
+    standings: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[int, ...], int], ...]
+    totals: tuple[int, ...]
+    total: int
+
+
+HEADS = (
+    ListHead("number", N_("Screen")),
+    ListHead("mark", N_("Mark")),
+    ListHead("mesh", N_("Mesh")),
+    ListHead("stage", N_("Stage")),
+    ListHead("", N_("Place")),
+    ListHead("tension", N_("Lowest tension"), True),
+    ListHead("measured", N_("Measured")),
+    ListHead("uses", N_("Uses"), True, True),
+)
+FILTERS = ("standing", "mesh", "place", "job", "separation", "due")
+
+
+@dataclass(frozen=True, slots=True)
+class ScreensShown:
+    """The list of screens: its rows, which of them have a mesh near its end, counts by mesh and stage, what it is asked
+    for (`args`) and narrowed to (`filters`), the meshes of slack frames."""
+
+    list: Listing
+    rows: tuple[screens.InventoryRow, ...]
+    near: Collection[int]
+    table: CountTable
+    args: Mapping[str, str]
+    filters: Sequence[tuple[str, str]]
+    slack_meshes: Sequence[tuple[str, int]]
+    places: Mapping[int, str]
+    every_place: Sequence[ShopPlace]
+    due: Sequence[tuple[str, str]] = tuple(DUE_WORDS.items())
+    words: Mapping[str, str] = field(
+        default_factory=lambda: {
+            **STANDING_WORDS, screens.MISSING: N_("missing"), screens.SLACK: N_("too slack"),
+        }
+    )  # fmt: skip
+    apart: tuple[str, ...] = (screens.MISSING, screens.SLACK)
+
+
 @bp.get("/screens")
 def inventory() -> AnyResponse:
-    """Every screen by mesh and standing: counts, then a page of those asked for."""
-    args = {
-        name: request.args.get(name, "").strip() for name in ("standing", "mesh", "place", "job", "separation", "due")
-    }
+    """Every screen by mesh and standing: counts, then a page of those asked for, in the order of a head."""
+    args = {name: request.args.get(name, "").strip() for name in FILTERS}
     if request.args.get("q", "").strip():
         return redirect(f"/find?q={request.args['q'].strip()}", code=303)
     faults: dict[str, str] = {}
     loose = too_slack(g.db)
     wanted = _wanted(args, faults)
-    after = row_number(request.args.get("after"))
-    rows = screens.inventory(g.db, wanted, after, LIST + 1) if not faults else []
-    more = rows[LIST - 1].id if len(rows) > LIST else 0
     used = {name: text for name, text in args.items() if text}
-    return page(
-        "screens/list.html",
-        422 if faults else 200,
-        rows=rows[:LIST],
-        near=mesh_lives.near_among(g.db, [row.id for row in rows[:LIST]]),
-        more=more,
-        args=args,
-        used=used,
-        faults=faults,
-        table=_table(screens.counts(g.db, loose)),
-        words={**STANDING_WORDS, screens.MISSING: N_("missing"), screens.SLACK: N_("too slack")},
-        apart=(screens.MISSING, screens.SLACK),
-        slack_meshes=screens.slack_meshes(g.db, loose) if args["due"] == screens.SLACK else [],
-        places=places.names(g.db),
-        every_place=places.every(g.db),
-        due=list(DUE_WORDS.items()),
-        filters=_filters(used),
+    asked = asked_for("/screens", used, [head.order for head in HEADS if head.order], "number")
+    place = screens.place_of(g.db, asked.order, asked.down, asked.row, asked.back)
+    found = screens.in_order(g.db, wanted, asked.order, place, PER_PAGE + 1) if not faults else []
+    rows, *pages = turned(asked, found)
+    shown = ScreensShown(
+        listing(asked, HEADS, rows[0].id if rows else 0, rows[-1].id if rows else 0, (pages[0], pages[1])),
+        tuple(rows),
+        mesh_lives.near_among(g.db, [row.id for row in rows]),
+        _table(screens.counts(g.db, loose)),
+        args,
+        _filters(used),
+        screens.slack_meshes(g.db, loose) if args["due"] == screens.SLACK else [],
+        places.names(g.db),
+        places.every(g.db),
     )
+    return page("screens/list.html", 422 if faults else 200, it=shown, faults=faults)
 
 
 def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.InventoryAsked:
@@ -115,16 +155,6 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Inventor
         separation=separation,
         there=bool(args["standing"]) and args["due"] not in {screens.MISSING, screens.SLACK},
     )
-
-
-@dataclass(frozen=True, slots=True)
-class CountTable:
-    """Counts by mesh (rows) and standing (columns)."""
-
-    standings: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[int, ...], int], ...]
-    totals: tuple[int, ...]
-    total: int
 
 
 def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> CountTable:

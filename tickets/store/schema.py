@@ -527,5 +527,19 @@ def m017_a_stage_in_the_order_of_numbers(db: Database) -> None:
     _asked_of_a_life(db)
 
 
+@migrations()
+def m018_lists_in_other_orders(db: Database) -> None:
+    """The lists of screens and of open jobs are shown in the order of any head that is offered, a page at a time."""
+    for name, column in (
+        ("mark", "mark_key"),
+        ("measured", "tension_at"),
+        ("tension", "minimum_n_per_cm"),
+        ("uses", "uses"),
+    ):
+        db.execute(f"CREATE INDEX standings_in_{name} ON standings ({column}, screen)")
+    for column in ("customer", "title"):
+        db.execute(f"CREATE INDEX jobs_open_by_{column} ON jobs ({column}, id) WHERE closed_at IS NULL")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

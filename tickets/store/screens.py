@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -18,6 +18,7 @@ from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.screen import FREE, Life
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import places
+from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
 from tickets.store.placed import add_to, upsert
 from tickets.store.reads import (
     Common,
@@ -453,11 +454,54 @@ class InventoryAsked:
     only: tuple[int, ...] | None = None
 
 
-# whole: one statement, a condition for each thing that may be asked
+IN_ORDER: Mapping[str, Order] = {
+    "mark": Order("w.mark_key", "standings_in_mark"),
+    "mesh": Order("w.count_per_cm", "standings_by_mesh", number=True, empty=True),
+    "stage": Order("w.standing", "standings_by_standing"),
+    "tension": Order("w.minimum_n_per_cm", "standings_in_tension", number=True, empty=True),
+    "measured": Order("w.tension_at", "standings_in_measured"),
+    "uses": Order("w.uses", "standings_in_uses", number=True),
+}
+"""What screens can be listed by, besides their numbers."""
+
+
+def place_of(db: Database, order: str, down: bool, screen: int, back: bool = False) -> PageStart:
+    """Where a page begins that goes on behind a screen (0: at the top) or, `back`, ends before it, as it stands now."""
+    by_it = IN_ORDER.get(order)
+    if not screen:
+        return PageStart(down)
+    if by_it is None:
+        return PageStart(down, (None, screen), back)
+    row = db.execute(f"SELECT {by_it.column} FROM standings w WHERE w.screen = ?", [screen]).fetchone()
+    return PageStart(down, (row[0], screen), back) if row else PageStart(down)
+
+
+def in_order(db: Database, wanted: InventoryAsked, order: str, place: PageStart, limit: int = 50) -> list[InventoryRow]:
+    """A page of screens in an order. Where nothing narrows them down they are read straight out of its index; else
+    SQLite chooses, and puts the few in order."""
+    by_it = IN_ORDER.get(order)
+    tables, where, values = _narrowed(wanted)
+    if by_it and not where:
+        tables = f"standings w INDEXED BY {by_it.indexed} CROSS JOIN screens s ON s.id = w.screen"
+
+    def ask(condition: str, more: list[Any], most: int) -> list[InventoryRow]:
+        all_of_it = " AND ".join([*where, condition])
+        way = way_of(by_it, "w.screen", place)
+        sql = f"SELECT {_ROW} FROM {tables} WHERE {all_of_it} ORDER BY {way} LIMIT ?"
+        return [InventoryRow(*row) for row in db.execute(sql, [*values, *more, most]).fetchall()]
+
+    return page_of(ask, parts(by_it, "w.screen", place), place, limit)
+
+
 def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int = 50) -> list[InventoryRow]:
     """A page of screens in the order of their numbers, from the number after `after` on."""
+    return in_order(db, wanted, "", PageStart(key=(None, after)), limit)
+
+
+def _narrowed(wanted: InventoryAsked) -> tuple[str, list[str], list[Any]]:
+    """The tables, conditions and values of what the inventory is asked for."""
     tables = "screens s JOIN standings w ON w.screen = s.id"
-    where, values = ["w.screen > ?"], [after]  # type: tuple[list[str], list[Any]]
+    where, values = list[str](), list[Any]()
     if wanted.standing:
         several = wanted.standing.split(",")
         where.append(f"w.standing IN ({', '.join('?' * len(several))})")
@@ -501,12 +545,8 @@ def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int =
     elif wanted.due == SLACK:
         tables = "standings w INDEXED BY standings_slack JOIN screens s ON s.id = w.screen"
         loose, more = (wanted.slack or Slack()).where()
-        where = [loose, *where]
-        values = [*more, *values]
-    rows = db.execute(
-        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY w.screen LIMIT ?", [*values, limit]
-    ).fetchall()
-    return [InventoryRow(*row) for row in rows]
+        where, values = [loose, *where], [*more, *values]
+    return tables, where, values
 
 
 BY_MARK = "SELECT screen FROM standings WHERE mark_key = ? AND mark_key <> '' ORDER BY screen LIMIT 20"
