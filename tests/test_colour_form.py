@@ -15,7 +15,7 @@ import pypdfium2
 import pytest
 from coloraide import Color
 from flask.testing import FlaskClient
-from shop import Shop, clock
+from shop import Shop, answered, clock
 from sqlite_utils import Database
 from test_colour_stop import APPROVED, HOW, NEAR, OFF
 from test_colour_stop import lead as lead  # fixtures
@@ -262,10 +262,12 @@ def test_check_and_approve_by_hand(
     page = context.new_page()
     open_form(page, sign_in_page, run)
     page.fill('input[name="lab.3"]', OFF)
-    page.get_by_role("button", name="Just check the colours (nothing is saved)").click()
+    with answered(page):
+        page.get_by_role("button", name="Just check the colours (nothing is saved)").click()
     assert page.url.endswith("#colours") and "STOP: 2.04" in page.locator('output[id="lab.3-came"]').inner_text()
     assert story(db, run).approved is None
-    page.get_by_role("button", name="First print approved").click()
+    with answered(page):
+        page.get_by_role("button", name="First print approved").click()
     assert story(db, run).approved["lab"]["3"] == [50.0, 0.0, -82.7485]
     assert "Start printing anyway" in page.content()
     context.close()

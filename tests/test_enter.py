@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 import shop as shops
 from flask.testing import FlaskClient
-from shop import NOW, Shop, fresh
+from shop import NOW, Shop, answered, fresh
 from sqlite_utils import Database
 from test_web_runs import hang_both, ready_to_print, start_run
 from test_web_runs import post as send
@@ -416,7 +416,8 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
         assert send(lead, run, "start").status_code in (303, 409)
     sign_in_page(phone, "Cy Marsh")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").first.click()
+        with answered(phone):
+            phone.get_by_role("button", name="Safelight").first.click()
     phone.goto(f"/runs/{run}?screen={stopped}")
     asked = phone.locator("form[action$='/hang'], form[action$='/swap']").last
     phone.get_by_text(re.compile(r"this screen (in )?anyway")).first.click()
@@ -429,14 +430,14 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
         assert box.count() == 0  # nothing is typed in the dark
         target = asked.locator("input[type=radio]").first
     before = shop.db.table("entries").count
-    with phone.expect_response(lambda answer: answer.request.method == "POST") as answered:
+    with phone.expect_response(lambda answer: answer.request.method == "POST") as reply:
         if target.get_attribute("type") == "text":
             target.press("Enter")
         else:
             target.focus()
             phone.keyboard.press("Enter")
-    assert answered.value.status in (409, 422)
+    assert reply.value.status in (409, 422)
     assert shop.db.table("entries").count == before and not hung(shop.db, stopped)
     if view == "day" and where != "radio":
         assert phone.locator("input[name=override][type=text]").input_value() == "typed by hand"
-        phone.get_by_text("The Enter key decides nothing here").wait_for()
+        phone.get_by_text("The Enter key decides nothing here").last.wait_for()

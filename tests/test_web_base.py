@@ -617,7 +617,8 @@ def pages_seen(phone, sign_in_page):
     def walk(view, look, name="Ada Holm"):
         sign_in_page(phone, name)
         if view == "safelight":
-            phone.get_by_role("button", name="Safelight").click()
+            with shops.answered(phone):
+                phone.get_by_role("button", name="Safelight").click()
         for path in SEEN:
             phone.goto(path)
             look(path)
@@ -663,7 +664,8 @@ def test_the_other_pages_are_reached_from_a_long_page_without_scrolling(phone, s
     a fold. They come before the main part for whoever goes by keyboard, each once, the open one marked."""
     sign_in_page(phone, "Di Novak")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").click()
+        with shops.answered(phone):
+            phone.get_by_role("button", name="Safelight").click()
     nav, word = phone.locator("nav.pages"), phone.locator(".menu > summary")
     for path in ("/spec", "/screens", "/screen-room", "/desk", "/press"):
         phone.goto(path)
@@ -734,7 +736,8 @@ def test_every_page_of_the_shop_keeps_the_rules(phone, served, sign_in_page, vie
 
     sign_in_page(phone, "Di Novak")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").click()
+        with shops.answered(phone):
+            phone.get_by_role("button", name="Safelight").click()
     rules = [rule for rule in served.url_map.iter_rules() if "GET" in rule.methods and not rule.arguments]
     for path in sorted(rule.rule for rule in rules if not rule.rule.startswith("/try/")):
         if path in ("/ping", "/favicon.ico"):
@@ -767,7 +770,8 @@ def test_under_the_safelight_no_pixel_has_any_blue(phone, server, pages_seen):
     phone.goto("/more")
     look("/more with a task in hand")
     phone.goto("/sign-in")
-    phone.get_by_role("button", name="Sign this phone out").click()
+    with shops.answered(phone):
+        phone.get_by_role("button", name="Sign this phone out").click()
     look("/sign-in, signed out")
 
 
@@ -776,7 +780,8 @@ def test_under_the_safelight_no_pixel_has_any_blue(phone, server, pages_seen):
 def test_levels_are_told_apart_without_hue(phone, sign_in_page, view):
     sign_in_page(phone, "Ada Holm")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").click()
+        with shops.answered(phone):
+            phone.get_by_role("button", name="Safelight").click()
     phone.goto("/try/screen/expose")
     seen = [
         phone.locator(f".verdict.{level}").evaluate(
@@ -799,10 +804,12 @@ def test_a_phone_without_scripts_signs_in_and_sends_a_form(browser, server):
     page.goto("/try/screen/tension")
     page.get_by_role("radio", name="Ada Holm").check()
     page.fill("input[name=secret]", "4711")
-    page.get_by_role("button", name="Sign in", exact=True).click()
+    with shops.answered(page):
+        page.get_by_role("button", name="Sign in", exact=True).click()
     assert page.url == f"{server}/try/screen/tension"
     page.get_by_label("Reading 1").first.fill("25,5")
-    page.get_by_role("button", name="Measure tension").click()
+    with shops.answered(page):
+        page.get_by_role("button", name="Measure tension").click()
     assert '"25,5"' in page.content()
     context.close()
 
@@ -810,7 +817,8 @@ def test_a_phone_without_scripts_signs_in_and_sends_a_form(browser, server):
 @pytest.mark.browser
 def test_a_number_is_tapped_in_the_dark(phone, sign_in_page):
     sign_in_page(phone, "Ada Holm")
-    phone.get_by_role("button", name="Safelight").click()
+    with shops.answered(phone):
+        phone.get_by_role("button", name="Safelight").click()
     phone.goto("/try/screen/coat")
     for label, digit in (("hundreds", "1"), ("tens", "3"), ("ones", "8")):
         rows = phone.get_by_role("group", name="Thickness coated and dry").get_by_role("group", name=label)

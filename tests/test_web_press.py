@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import Shop, clock, fresh
+from shop import Shop, answered, clock, fresh
 from sqlite_utils import Database
 from test_web_runs import post, start_run
 
@@ -68,7 +68,8 @@ def test_the_faces_differ_by_shape_and_size_without_hue(
     log(shop, odd, "fault", kind="frame bent", then="use on")
     sign_in_page(phone, "Bo Lind")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").click()
+        with answered(phone):
+            phone.get_by_role("button", name="Safelight").click()
     phone.goto("/press")
     phone.evaluate(
         """data => fetch("/runs", {method: "POST", body: new URLSearchParams(data)})""",

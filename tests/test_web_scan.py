@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import answered, clock
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, send, words
 
@@ -381,8 +381,8 @@ def test_a_phone_logs_what_comes_next_with_one_tap(
     log(db, ada, code, "degrease")
     sign_in_page(phone, "Ada Holm")
     if view == "safelight":
-        phone.get_by_role("button", name="Safelight").click()
-    phone.wait_for_load_state("networkidle")
+        with answered(phone):
+            phone.get_by_role("button", name="Safelight").click()
     requests: list[str] = []
     phone.on("request", lambda request: requests.append(request.url))
     phone.goto(f"/t/{code}", wait_until="networkidle")
@@ -391,7 +391,8 @@ def test_a_phone_logs_what_comes_next_with_one_tap(
     box = button.bounding_box()
     assert box["height"] >= 48 and box["y"] + box["height"] <= 740, "the one button is on the first screenful"
     assert phone.evaluate("document.documentElement.scrollWidth") <= 360
-    button.click()
+    with answered(phone):
+        button.click()
     assert phone.get_by_role("status").inner_text().startswith(
         "Logged: Coated"
     ) or "Logged: Coated" in phone.inner_text("main")

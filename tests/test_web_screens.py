@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import answered, clock
 from sqlite_utils import Database
 
 from tickets import demo
@@ -559,7 +559,8 @@ def test_pages_fit_320_px_and_give_no_blue_under_the_safelight(browser, server, 
     pages += [f"/t/{codes[0]}", f"/t/{codes[1]}", f"/t/{rack}", f"/t/{slip}", f"/screens/{codes[1]}?step=tension"]
     for view in ("day", "safelight"):
         if view == "safelight":
-            page.get_by_role("button", name="Safelight").click()
+            with answered(page):
+                page.get_by_role("button", name="Safelight").click()
         for address in pages:
             page.goto(address)
             assert page.evaluate("document.documentElement.scrollWidth") <= 320, (view, address)
