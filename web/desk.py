@@ -192,7 +192,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
     reach = control.OUTSIDE * found.spread if found.spread else None
     x_low, x_high = charts.reach([day for day, _off, _apart in drawn], room=0.03)
     y_low, y_high = charts.reach([off for _day, off, _apart in drawn], *((-reach, reach) if reach else ()))
-    levels = [LevelLine(0.0, _("same as the others"))]
+    levels = [LevelLine(0.0, _("the others"))]
     if reach:
         levels = [LevelLine(reach, _("upper")), *levels, LevelLine(-reach, _("lower"))]
     if found.drifted is not None:

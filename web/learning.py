@@ -225,6 +225,7 @@ class TensionPanel:
 
     forecast: mesh_lives_now.Forecast
     chart: Markup | None
+    meaning: str
     life: Any
 
 
@@ -233,7 +234,20 @@ def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
     found = mesh_lives_now.forecast(g.db, screen, work)
     if not found.readings:
         return None
-    return TensionPanel(found, tension_chart(found), mesh_lives_now.life_of(g.db, screen))
+    return TensionPanel(found, tension_chart(found), tension_said(found), mesh_lives_now.life_of(g.db, screen))
+
+
+def tension_said(found: mesh_lives_now.Forecast) -> str:
+    """What the picture of the tension means: where the last reading lies, and how far that is from the floor."""
+    last = found.readings[-1]
+    now = measured(last.minimum_n_per_cm, "N/cm")
+    if found.floor is None:
+        return _("Lowest at the last reading: {now}.").format(now=now)
+    room = last.minimum_n_per_cm - found.floor
+    said = _("Lowest at the last reading: {now}, {room} above the floor.")
+    if room < 0:
+        said = _("Lowest at the last reading: {now}, {room} under the floor.")
+    return said.format(now=now, room=measured(abs(room), "N/cm"))
 
 
 def tension_chart(found: mesh_lives_now.Forecast) -> Markup | None:
@@ -280,7 +294,12 @@ def mesh_lives() -> Response:
     return page(
         "learning/lives.html",
         ranges=[
-            (range_text(span), [one for one in groups if one.range == span], lives_chart(groups, span))
+            (
+                range_text(span),
+                [one for one in groups if one.range == span],
+                lives_chart(groups, span),
+                lives_said([one for one in groups if one.range == span]),
+            )
             for span in ranges
         ],
         near=mesh_lives_now.near_end(g.db),
@@ -342,6 +361,22 @@ def lives_chart(groups: Sequence[mesh_lives_now.Group], span: tuple[float, float
         series,
         [LevelLine(0.5, _("half"))],
     )
+
+
+def lives_said(groups: Sequence[mesh_lives_now.Group]) -> str:
+    """What the curves of one range mean: how many uses half of the meshes last, by the kind of frame."""
+    out = []
+    for one in groups:
+        if not one.enough or not one.curve.rows:
+            continue
+        if one.curve.median is None:
+            longest = round(one.curve.longest)
+            said = ngettext("more than half last {n} use", "more than half last {n} uses", longest).format(n=longest)
+        else:
+            uses = round(one.curve.median)
+            said = ngettext("half last {n} use or more", "half last {n} uses or more", uses).format(n=uses)
+        out.append(f"{frame_text(one.frame)}: {said}")
+    return "; ".join(out)
 
 
 def frame_text(frame: str) -> str:

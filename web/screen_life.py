@@ -211,8 +211,9 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
     )
 
 
-def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
-    """Impressions added up over the whole life, with what was washed, stripped, torn and wrong on the way."""
+def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> tuple[Markup, str] | None:
+    """Impressions added up over the whole life, with what was washed, stripped, torn and wrong on the way; and that in
+    a sentence."""
     printed = desk.printed_by_day(g.db, screen.id)
     ends = desk.ends_of(g.db, screen.id)
     if not ends:
@@ -246,14 +247,16 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
     told = ngettext("{n} stencil, {total} impressions", "{n} stencils, {total} impressions", len(ends))
     told = told.format(n=len(ends), total=total)
     counted = [f"{_(name)}: {len(marks[kind])}" for kind, (name, _mark, _low) in MARKS.items() if kind in marks]
-    return charts.chart(
+    meaning = "; ".join([told, *counted])
+    drawn = charts.chart(
         _("Impressions of this screen, stencil after stencil"),
         Axis(_("day"), x_low, x_high, charts.day_text),
         Axis(_("impressions"), -2.2 * lane, high, ticks=charts.ticks(0.0, high)),
         series,
         _new_meshes(meshes),
-        "; ".join([told, *counted]),
+        meaning,
     )
+    return drawn, meaning
 
 
 MARKS = {

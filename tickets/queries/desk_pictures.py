@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from tickets.calculator.colour import of_name
 from tickets.domain import outside
 from tickets.domain.screens.frames import Has
 from tickets.domain.stages import Standing
@@ -33,13 +34,13 @@ STATE_OF_DOT = {True: "ready", False: "half"}
 
 
 Dot = tuple[str, str]
-"""How an image's dot is drawn, and the colour of its ink as `#rrggbb` (empty: not known)."""
+"""How an image's dot is drawn, and the colour of its ink as `#rrggbb` (empty: its name says none)."""
 
 
 def dots(placements: Sequence[PlacementAhead]) -> tuple[Dot, ...]:
     """A dot for each image of a job, its placements in order and each in print order: `ready` (to hand), `half` (on the
     way), `none` (no screen)."""
-    return tuple((_dot(one.progress.has), "") for place in placements for one in place.stations)
+    return tuple((_dot(one.progress.has), of_name(one.name)) for place in placements for one in place.stations)
 
 
 def _dot(has: Has) -> str:
