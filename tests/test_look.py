@@ -216,6 +216,27 @@ def test_a_page_is_packed_behind_a_head_that_is_packed_once() -> None:
     assert gzip.decompress(small.packed(b"<p>no head")) == b"<p>no head"
 
 
+@pytest.mark.parametrize(
+    ("takes", "packed"),
+    [("gzip, deflate", True), ("br, gzip;q=0.5", True), ("gzip;q=0", False), ("br", False), ("", False)],
+)
+def test_a_page_and_a_file_are_packed_only_for_who_takes_that(client: FlaskClient, takes: str, packed: bool) -> None:
+    for path in ("/sign-in", "/static/shop.css"):
+        with client.get(path, headers={"Accept-Encoding": takes}) as answer:
+            assert (answer.headers.get("Content-Encoding") == "gzip") is packed, path
+            assert packed is False or "Accept-Encoding" in answer.headers["Vary"]
+            assert (b"--ground" in answer.data or b".verdict" in answer.data) is not packed
+
+
+def test_a_file_that_a_browser_has_is_not_sent_again(client: FlaskClient) -> None:
+    with client.get("/static/shop.css") as first, client.get("/static/icon.svg") as other:
+        assert first.headers["Cache-Control"] == "public, max-age=31536000" and b"<svg" in other.data
+    with client.get("/static/shop.css", headers={"If-None-Match": first.headers["ETag"]}) as again:
+        assert (again.status_code, again.data) == (304, b"")
+    with client.get("/static/nothing.css") as none, client.get("/static/../small.py") as outside:
+        assert none.status_code == outside.status_code == 404 or outside.status_code == 303
+
+
 # -- nothing unused
 
 

@@ -296,13 +296,14 @@ def _seal(response: Response) -> Response:
 
 def _squeeze(response: Response) -> None:
     """Packs a page: phones at the far rack have little Wi-Fi."""
-    if response.mimetype != "text/html" or response.direct_passthrough:
+    takes = request.environ.get("HTTP_ACCEPT_ENCODING", "")  # parsed only where it says how much it likes what
+    if response.mimetype != "text/html" or response.direct_passthrough or "gzip" not in takes:
         return
     body = response.get_data()
-    if len(body) > small.SHORT and request.accept_encodings.quality("gzip"):
+    if len(body) > small.SHORT and (";" not in takes or request.accept_encodings.quality("gzip")):
         response.set_data(small.packed(body))
         response.headers["Content-Encoding"] = "gzip"
-        response.vary.add("Accept-Encoding")
+        response.headers.add("Vary", "Accept-Encoding")
 
 
 def _close(_error: BaseException | None) -> None:

@@ -24,8 +24,8 @@ KINDS = {".css": "text/css", ".js": "text/javascript"}
 SHORT = 1_000
 """Bytes up to which nothing is won by packing: it fits into one packet of a network as it is."""
 LEVEL = 5
-"""How hard a page is packed. Measured on the page of a scan: level 1 gives a tenth more bytes, 9 two in a hundred fewer
-for twice the time."""
+"""How hard a page is packed. Measured on the page of a scan (19 kB): packed whole 0.39 ms; behind its packed head
+0.05 ms and 6,556 bytes at level 1, 0.09 ms and 5,892 at 4, 0.12 ms and 5,772 at 5, 0.13 ms and 5,750 at 9."""
 HEADS = 64
 """How many heads are kept packed: two views in each language of a shop, and no more than that."""
 _END = b"</style>"
@@ -94,7 +94,7 @@ def packed(page: bytes) -> bytes:
     head = page[:end]
     known = _heads.get(head)
     if known is None:
-        begun = zlib.compressobj(9, zlib.DEFLATED, 31)
+        begun = zlib.compressobj(LEVEL, zlib.DEFLATED, 31)
         known = _heads[head] = (begun.compress(head) + begun.flush(zlib.Z_SYNC_FLUSH), begun)
         if len(_heads) > HEADS:
             _heads.popitem(last=False)
