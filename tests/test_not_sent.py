@@ -29,6 +29,7 @@ from test_web_runs import hang_both, post
 
 from tickets import store
 from tickets.actions import buckets, screens, shop
+from tickets.actions import people as people_acts
 from tickets.domain.posted import form
 from tickets.domain.refusal import Trouble
 from tickets.queries import find, sound
@@ -342,6 +343,38 @@ def test_entries_of_one_wait_while_another_holds_the_phone(
     signed(signed_out, "Ada Holm")
     signed_out.get_by_text("Sent just now: 1.").wait_for()
     assert notes_by(db) == [("Bo saw that", "Bo Lind"), ("Ada saw this", "Ada Holm")]
+
+
+@pytest.mark.browser
+def test_what_somebody_left_who_went_is_read_and_thrown_away_by_the_manager_alone(
+    person: Any, network: Network, db: Database, code: str
+) -> None:
+    signed(person)
+    person.goto(f"/screens/{code}?step=note")
+    target, network.target = network.target, None
+    fill(person, "Scratch near the corner")
+    kept(person)
+    phone = person.context.new_page()
+    phone.set_default_timeout(8000)
+    person.context.clear_cookies()
+    person.close()
+    people_acts.leave(db, 1, NOW)
+    network.target = target
+    signed(phone, "Bo Lind")
+    phone.get_by_text("Ada Holm cannot sign in any more: 1 not sent. A manager").wait_for()
+    assert "Scratch" not in phone.content() and phone.get_by_role("button", name="Throw it away").count() == 0
+    signed(phone, "Di Novak")
+    unsent(phone).get_by_text("nobody sends them under another name").wait_for()
+    phone.get_by_text("Which?").click()
+    told = unsent(phone).locator("pre").inner_text()
+    assert "Ada Holm" in told and f"/screens/{code}/note" in told and "note: Scratch near the corner" in told
+    phone.get_by_role("button", name="Copy as text").click()
+    phone.get_by_role("button", name="Copied").wait_for()
+    phone.get_by_role("button", name="Throw it away").click()
+    assert unsent(phone).locator("pre").count() == 1
+    phone.get_by_role("button", name="Tap again to throw it away").click()
+    unsent(phone).wait_for(state="hidden")
+    assert notes(db) == []
 
 
 @pytest.mark.browser

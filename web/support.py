@@ -166,7 +166,7 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
         kept = _kept_frames[key] = {
             "head": Markup(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
             "sheet": Markup(around.sheet()),  # type: ignore[attr-defined]
-            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number, pages, current)),  # type: ignore[attr-defined]
+            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number, pages, current, role)),  # type: ignore[attr-defined]
             "end": Markup(around.end()),  # type: ignore[attr-defined]
         }
     # Markup.replace escapes what it puts in
@@ -192,6 +192,10 @@ def unsent_words() -> dict[str, str]:
         "asked": _("Not logged, and waiting for your answer: {n}."),
         "sent": _("Sent just now: {n}."),
         "others": _("{name}: {n} not sent yet. Sent when {name} signs in on this phone."),
+        "gone": _("{name} cannot sign in any more: {n} not sent. A manager who signs in on this phone reads them."),
+        "left": _("{name} cannot sign in any more: {n} not sent, and nobody sends them under another name."),
+        "copy": _("Copy as text"),
+        "copied": _("Copied"),
         "which": _("Which?"),
         "again": _("Open it"),
         "drop": _("Throw it away"),

@@ -228,11 +228,12 @@ async function show() {
   const found = await all(), mine = found.filter((one) => one.person === me), asked = mine.filter((one) => one.asked);
   const others = new Map();
   for (const one of found) if (one.person !== me) others.set(one.name, 1 + (others.get(one.name) || 0));
+  const gone = await whoLeft([...others.keys()]);
   const lines = [
     mine.length > asked.length && say(words.unsent, { n: mine.length - asked.length }),
     asked.length && say(words.asked, { n: asked.length }),
     sent && say(words.sent, { n: sent }),
-    ...[...others].map(([name, n]) => say(words.others, { name, n })),
+    ...[...others].map(([name, n]) => say(!gone.has(name) ? words.others : manages ? words.left : words.gone, { name, n })),
   ].filter(Boolean);
   const open = box.querySelector("details[open]");
   const state = make("p", lines.join(" "));
@@ -242,6 +243,13 @@ async function show() {
     const list = make("details", "", { open: Boolean(open || asked.length) });
     list.append(make("summary", words.which), make("ul", ""));
     for (const one of mine) list.lastChild.append(lineOf(one));
+    box.append(list);
+  }
+  const left = manages ? found.filter((one) => one.person !== me && gone.has(one.name)) : [];
+  if (left.length) {
+    const list = make("details", "", { open: Boolean(open) });
+    list.append(make("summary", words.which), make("ul", ""));
+    for (const one of left) list.lastChild.append(lineOfLeft(one));
     box.append(list);
   }
   box.hidden = !lines.length;
@@ -260,12 +268,56 @@ function lineOf(one) {
     again.addEventListener("click", () => openAgain(one).catch(show));
     line.append(again);
   }
+  line.append(dropOf(one));
+  return line;
+}
+
+function dropOf(one) {
   const drop = make("button", words.drop, { type: "button", className: "quiet" });
   drop.addEventListener("click", () => {
     if (drop.textContent === words.drop) drop.textContent = words.sure;
     else forget(one.id).then(() => send());
   });
-  line.append(drop);
+  return drop;
+}
+
+// -- what somebody left here who cannot sign in any more: nobody sends it under another name. A manager reads it, takes
+// it along as text, and throws it away.
+
+const manages = Boolean(box && box.dataset.manages);
+let here = null; // the names that can sign in
+
+async function whoLeft(names) {
+  if (!names.length) return new Set();
+  try {
+    here = here || await whoCanSignIn();
+  } catch {
+    return new Set(); // no answer: whoever it was may be here still
+  }
+  return new Set(names.filter((name) => !here.has(name)));
+}
+
+async function whoCanSignIn() {
+  const answer = await fetch("/sign-in", { cache: "no-store" });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const names = [...page.querySelectorAll("main input[name=who], main button[name=name]")].map((one) => one.value);
+  if (!answer.ok || !names.length) throw new Error("no list of names");
+  return new Set(names);
+}
+
+const UNREAD = ["entry", "usual", "seen", "then_to", "ask"];
+
+function lineOfLeft(one) {
+  const fields = one.fields.filter(([name, value]) => typeof value === "string" && value && !UNREAD.includes(name));
+  const when = new Date(one.acted).toLocaleString(document.documentElement.lang);
+  const text = make("pre", [`${one.name}, ${when}: ${one.what}`, one.to, ...fields.map((field) => field.join(": "))].join("\n"));
+  const copy = make("button", words.copy, { type: "button" });
+  copy.addEventListener("click", () => {
+    getSelection().selectAllChildren(text);
+    if (document.execCommand("copy")) copy.textContent = words.copied; // plain HTTP has no navigator.clipboard
+  });
+  const line = make("li", "");
+  line.append(text, copy, dropOf(one));
   return line;
 }
 
