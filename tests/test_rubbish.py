@@ -84,6 +84,18 @@ def test_a_backup_that_tells_rubbish_of_itself_is_damaged(folder: Path, tmp_path
     assert answer.exit_code == 2 and "is damaged: about.json" in answer.output and not (tmp_path / "new").exists()
 
 
+def test_tables_that_are_damaged_by_what_is_no_text_are_damaged(folder: Path, tmp_path: Path) -> None:
+    import zipfile
+
+    tickets = shops.commands(folder)
+    assert tickets("backup", tmp_path / "whole.zip").exit_code == 0
+    with zipfile.ZipFile(tmp_path / "whole.zip") as whole, zipfile.ZipFile(tmp_path / "b.zip", "w") as made:
+        for name in whole.namelist():
+            made.writestr(name, whole.read(name).replace(b"CREATE TABLE settings", b"CREATE TABLEXsett\xa8ngs"))
+    answer = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "new")
+    assert answer.exit_code == 2 and "cannot be read" in answer.output and not (tmp_path / "new").exists()
+
+
 @pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no file here that never ends")
 @pytest.mark.parametrize(
     "words",

@@ -348,7 +348,7 @@ def quantity(value: float, unit: str) -> Quantity[float]:
     """`value` in one of our own units (a key of the unit table, such as "N/cm" or "cm3/m2"). Raises CannotBe for what
     is no number: no comparison would notice it."""
     if math.isnan(value):
-        raise CannotBe(_("That is no number: nothing can be worked out from it."))
+        raise CannotBe(_("That is not a number: nothing can be worked out from it."))
     return registry().Quantity(float(value), _PINT[unit])
 
 

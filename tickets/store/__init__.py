@@ -108,6 +108,9 @@ def _connect(path: Path, shared: bool = False) -> Database:
     except sqlite3.Error:
         db.close()
         raise
+    except UnicodeDecodeError as error:  # what SQLite says of its damaged tables names them by bytes that are no text
+        db.close()
+        raise sqlite3.DatabaseError(f"malformed database schema: {error}") from None
     for name in (str(path), f"{path}-wal"):
         there = _known_by(name)
         if there is not None:
