@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from test_repeat import SCREENS, SPEC, STATIONS, TEE, job, run
+from test_repeat import FLASH, RED, SCREENS, SPEC, STATIONS, TEE, WHITE, job, run
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import judge
@@ -155,3 +155,34 @@ def test_two_colours_are_judged_where_both_were_read(one: Any, other: Any, keys:
         bare = Spec(row for row in shipped() if row.key != gone)
         _none, verdict = comparison.judge_colour(Lab(50, 0, 0), Lab(50, 0, 0), *how, bare)
         assert [reason.key for reason in verdict.reasons] == ["colour-no-limit"]
+
+
+READ = {"lab": {"3": [50, 0, 0]}, "lab_under": {"3": "D50, 2°, x"}, "lab_conditions": "D50, 2°, x"}
+BLUE_ON_BLACK = {"garment": {"style": "Heavy tee", "colour": "black"}, "inks": {"red": {"colour": "blue"}}}
+
+
+@pytest.mark.parametrize(("was", "now", "on", "compared"), [
+    ({}, {}, "", True), ({}, {f"{PLACE}__station__2__reference": "Guide C 45"}, "", True),  # the job's own ink of each
+    ({"colourway": [BLUE_ON_BLACK]}, {"colourway": [BLUE_ON_BLACK]}, "", False),
+    ({"colourway": [BLUE_ON_BLACK]}, {"colourway": [BLUE_ON_BLACK]}, "Heavy tee, navy", False),
+    ({}, {"colourway": [BLUE_ON_BLACK]}, "Heavy tee, navy", True),
+    ({}, {"colourway": [BLUE_ON_BLACK]}, "Heavy tee, black", False),
+    ({}, {"colourway": [{**BLUE_ON_BLACK, "inks": {"red": False}}]}, "", True)])  # fmt: skip
+def test_a_reading_of_another_ink_is_none_of_this_one(was: Any, now: Any, on: str, compared: bool) -> None:
+    both = [TEE, {**TEE, "colour": "black"}]
+    one, other = (job(**{"garment": both, **changes}) for changes in (was, now))
+    (found,) = comparison.colours(one.placements[0], READ, other.placements[0], READ, other, "K", SPEC, one, on)
+    assert (found.station, found.difference is not None) == (3, compared)
+    assert ("colour-other-ink" in found.verdict.keys) == (not compared)
+
+
+def test_colours_are_told_by_what_a_position_prints() -> None:
+    moved = job(**{f"{PLACE}__station": [RED, FLASH, WHITE]})
+    now = {**READ, "lab": {"1": [50, 0, 0], "3": [90, 0, 0]}, "lab_under": dict.fromkeys("13", "D50, 2°, x")}
+    found = comparison.colours(job().placements[0], READ, moved.placements[0], now, moved, "K", SPEC, job())
+    assert [(one.station, one.approved is not None, one.difference) for one in found] == [
+        (1, True, 0.0),
+        (3, False, None),
+    ]
+    assert found[1].verdict.keys == ("colour-first-not-measured",)
+    assert comparison.colours(job().placements[0], None, moved.placements[0], None, moved, "K", SPEC) == []

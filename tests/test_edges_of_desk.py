@@ -4,6 +4,7 @@ faults come first, where a limit would have to lie."""
 from __future__ import annotations
 
 import random
+from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
@@ -128,3 +129,63 @@ def test_faults_by_how_often_then_by_how_many() -> None:
     ([0.3, 0.1, 0.2], 10, True, Moved(0.3, 2))])  # fmt: skip
 def test_a_limit_that_would_caution_a_fifth(values: list[float], of: int, below: bool, found: Moved | None) -> None:
     assert control.moved(values, of, below) == found
+
+
+# -- frames given out, by hand
+
+D = [date(2026, 3, 2) + timedelta(days=number) for number in range(8)]
+Frames, Need = pool.Supply, pool.FrameNeed
+FIRST, SECOND, THIRD = (frozenset(some) for some in ((0, 1), (0, 2), (0,)))
+PLANS: dict[str, tuple[pool.FramePlan, dict[int, list[tuple[int, int, int, int]]]]] = {
+    # the frame that serves least is given first, and the other is left for the second image
+    "the narrower one": (
+        pool.FramePlan(D[0], 2, [Frames(D[0], FIRST), Frames(D[0], THIRD)], [Need(0, D[0]), Need(1, D[1])], 5),
+        {0: [(1, 0, 1, 0), (0, 0, 0, 1), (0, 0, 0, 0)], 1: [(0, 0, 1, 0), (1, 0, 0, 0), (0, 0, 0, 0)]}),
+    # the first image gives its frame up to the second and takes the other: the third has none
+    "one moves": (
+        pool.FramePlan(D[0], 2, [Frames(D[0], FIRST), Frames(D[0], SECOND)],
+                       [Need(0, D[0]), Need(1, D[1]), Need(2, D[1])], 5),
+        {1: [(0, 0, 1, 0), (1, 0, 0, 0), (0, 0, 0, 0)], 2: [(0, 0, 0, 1), (1, 0, -1, 0), (0, 0, -1, 0)]}),
+    # printed on Monday, back on Wednesday, and there for the one that waited; back again on Friday
+    "back after two days": (
+        pool.FramePlan(D[0], 4, [Frames(D[0], THIRD)], [Need(0, D[0], "p"), Need(0, D[1], "q")], 2),
+        {0: [(1, 0, 0, 0), (1, 0, -1, 0), (0, 1, 0, 0), (0, 0, 0, 0), (0, 1, 1, 0)]}),
+    # asked for until Wednesday, so back on Thursday
+    "asked for longer": (
+        pool.FramePlan(D[0], 4, [Frames(D[0], THIRD)], [Need(0, D[0], "p", D[2]), Need(0, D[1], "q")], 1),
+        {0: [(1, 0, 0, 0), (1, 0, -1, 0), (0, 0, -1, 0), (0, 1, 0, 0), (0, 1, 1, 0)]}),
+    # two images of one print: held until both have theirs, and back with the two screens that it had
+    "all of a print": (
+        pool.FramePlan(D[0], 4, [Frames(D[0], THIRD)], [Need(0, D[0], "p"), Need(0, D[1], "p")], 1,
+                       [("p", Frames(D[0], THIRD, 2)), ("x", Frames(D[2], THIRD))]),
+        {0: [(1, 0, 0, 0), (1, 0, -1, 0), (0, 1, 0, 0), (0, 4, 4, 0), (0, 0, 4, 0)]}),
+    # a print that is done gives its frame of Monday up all the same, and what comes back of it is the other one
+    "one that was printed moves": (
+        pool.FramePlan(D[0], 5, [Frames(D[0], FIRST), Frames(D[0], SECOND)],
+                       [Need(0, D[0], "a"), Need(1, D[1], "b"), Need(0, D[2], "c"), Need(2, D[2], "d"),
+                        Need(1, D[3], "e")], 2),
+        {1: [(0, 0, 1, 0), (1, 0, 0, 0), (0, 0, 0, 0), (1, 1, 0, 0), (0, 0, 0, 0), (0, 1, 1, 0)],
+         2: [(0, 0, 0, 1), (0, 0, 0, 0), (1, 1, -1, 1), (0, 0, -1, 0), (0, 1, 0, 0), (0, 0, 0, 0)]}),
+    # what was due last week is wanted today, and what was free then is free now
+    "late": (
+        pool.FramePlan(D[0], 2, [Frames(D[1], THIRD, 2), Frames(date(2026, 2, 1), THIRD)],
+                       [Need(0, date(2026, 2, 27)), Need(0, D[0]), Need(0, D[1])], 1),
+        {0: [(2, 0, -1, 0), (1, 3, 1, 0), (0, 2, 3, 0)]}),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_frames_are_given_out_by_hand(name: str) -> None:
+    plan, told = PLANS[name]
+    for want, days in told.items():
+        assert [(day.needed, day.back, day.left, day.given) for day in plan.of([want])] == days
+        assert [day.day for day in plan.of([want])] == D[: len(days)]
+
+
+def test_who_holds_the_frames_that_another_goes_without() -> None:
+    moves, printed = PLANS["one moves"][0], PLANS["one that was printed moves"][0]
+    assert [dict(moves.held([2], day)) for day in D[:2]] == [{}, {(("alone", 0), 0): 1}]
+    assert [dict(printed.held([2], day)) for day in D[1:5]] == [{}, {("c", 0): 1}, {("c", 0): 1}, {}]
+    assert moves.free_now([0]) == 2 and moves.free_now([2]) == 1 and PLANS["late"][0].free_now([0]) == 1
+    stuck = pool.FramePlan(D[0], 1, [Frames(D[0], THIRD)], [Need(0, D[0], "p"), Need(1, D[0], "p")], 1)
+    assert stuck.stuck("p") and not stuck.stuck("q") and not printed.stuck("d")

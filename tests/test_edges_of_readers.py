@@ -8,13 +8,15 @@ from typing import Any
 
 import pytest
 
+from tickets.calculator import units
 from tickets.calculator.verdict import Level, Reason, judge
-from tickets.domain import clock, entry, names, outside, person
+from tickets.domain import clock, entry, names, outside, person, step_reading
 from tickets.domain.clock import ClockDoubt
 from tickets.domain.desk import shop_settings
 from tickets.domain.entry import stamp
 from tickets.domain.posted import Asks, Doubt, form
-from tickets.domain.refusal import NotFound, Refused
+from tickets.domain.refusal import Clash, NotFound, Refused, together
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 
 SUN, SKIN, SIGN = "\u2600", "\U0001f3fb", "\ufe0f"
 JOINED, APART = "\u200d", "\u200c"
@@ -202,3 +204,96 @@ def test_a_setting_that_there_is_not_is_told_short_with_those_that_there_are() -
     with pytest.raises(Refused) as refused:
         shop_settings.read("zone", "z" * 61)
     assert f"“{'z' * 60}”" in str(refused.value)
+
+
+def test_what_two_readings_of_one_form_refuse_is_said_together() -> None:
+    def refuses(where: str, kind: type[Refused] = Refused) -> Any:
+        def act() -> Any:
+            raise kind(f"no {where}", where)
+
+        return act
+
+    assert together(lambda: 1, lambda: 2) == (1, 2)
+    for one, other, said in (
+        (refuses("a"), refuses("b"), ["a", "b"]), (refuses("a"), lambda: 2, ["a"]), (lambda: 1, refuses("b"), ["b"]),
+    ):  # fmt: skip
+        with pytest.raises(Refused) as told:
+            together(one, other)
+        assert [fault.where for fault in told.value.faults] == said and told.value.status == Refused.status
+    with pytest.raises(Clash):  # somebody else was first: that is no fault of a field
+        together(refuses("a", Clash), refuses("b"))
+
+
+# -- the forms of the steps
+
+ALL_STEPS = [*SCREEN_STEPS.values(), *RUN_STEPS.values(), *BUCKET_STEPS.values()]
+TEXTS = {field.name: (step, field) for step in ALL_STEPS for field in step.fields if field.kind == "text"}
+SPANS = {
+    field.name: (step, field)
+    for step in ALL_STEPS
+    for field in step.fields
+    if field.kind in ("number", "numbers", "whole") and field.high < 1e9
+}
+
+
+def told(step: Step, **sent: str | list[str]) -> dict[str, str]:
+    """What is wrong with the fields of a step, but for those that are needed and were not sent."""
+    form = {name.replace("__", "."): [text] if isinstance(text, str) else text for name, text in sent.items()}
+    try:
+        step_reading.read(step, form)
+    except Refused as refused:
+        return {one.where: one.message for one in refused.faults if one.where in form}
+    return {}
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_a_text_is_as_long_as_it_may_be_and_holds_nothing_unseen(name: str) -> None:
+    step, field = TEXTS[name]
+    if field.choices:
+        return
+    assert told(step, **{name: "x" * field.longest}) == {}
+    assert list(told(step, **{name: "x" * (field.longest + 1)})) == [name]
+    assert "cannot be seen" in told(step, **{name: "a\x00b"})[name]
+    assert bool(told(step, **{name: "a\nb"})) == (field.longest != names.NOTE and name != "mark")
+
+
+@pytest.mark.parametrize("name", SPANS)
+def test_a_number_of_a_step_is_taken_from_its_least_to_its_most(name: str) -> None:
+    step, field = SPANS[name]
+    whole = field.kind == "whole"
+    off = 1 if whole else max(abs(field.low) / 100, 0.001)
+    for value, right in ((field.low, True), (field.high, True), (field.low - off, False), (field.high + off, False)):
+        text = f"{value:.0f}" if whole else units.said_plainly(value)
+        found = told(step, **{name: text})
+        assert (not found) == right or "?" in " ".join(found.values()), (name, text, found)
+
+
+@pytest.mark.parametrize(("sent", "said"), [
+    ({"room": "23 degC, 45 %"}, set()), ({"room": "45 % rh / 23 C"}, set()), ({"room": "73 F"}, set()),
+    ({"room": "45"}, {"room"}),
+    ({"room": "warm"}, {"room"}), ({"room": "23 C 24 C"}, {"room"}), ({"room": "23 C", "room_c": "23"}, {"room"}),
+    ({"room": "45 %", "room_c": "23"}, set()), ({"colour": "red"}, {"colour"}),
+    ({"room_c.unit": "degC"}, set())])  # fmt: skip
+def test_a_room_is_said_in_one_field_or_two(sent: dict[str, str], said: set[str]) -> None:
+    assert set(told(SCREEN_STEPS["coat"], **sent)) == said
+
+
+@pytest.mark.parametrize(("count", "thread", "said"), [
+    ("100/cm", "99.9", ""), ("100/cm", "100", "below 100 um"), ("100/cm", "0.1 mm", "below 0.1 mm"), ("5/cm", "", ""),
+    ("4.9/cm", "", "between 5/cm and 250/cm"), ("250/cm", "", ""), ("250.1/cm", "", "between 5/cm"),
+    ("12.6/in", "", "between 12.7/in and 635/in"), ("230/in", "unknown", "")])  # fmt: skip
+def test_a_mesh_leaves_something_open(count: str, thread: str, said: str) -> None:
+    found = told(SCREEN_STEPS["stretch"], mesh_count_as_labelled=count, thread_um=thread)
+    assert (said in " ".join(found.values())) if said else found == {}
+
+
+@pytest.mark.parametrize(("images", "numbers"), [
+    (["1 2", "2,3"], [1, 2, 3]), (["later"], []), (["0"], None), (["x"], None), (["1 " + "9" * 10], [1, 9_999_999_999]),
+    (["9" * 11], None),
+    ([" ".join(map(str, range(1, 41)))], None)])  # fmt: skip
+def test_images_are_told_by_their_numbers(images: list[str], numbers: list[int] | None) -> None:
+    found = told(SCREEN_STEPS["image"], separations=images)
+    assert ("separations" in found) == (numbers is None)
+    if numbers is not None:
+        kept, _typed = step_reading.read(SCREEN_STEPS["image"], {"separations": images, "means": ["film"]})
+        assert kept["separations"] == numbers

@@ -7,13 +7,13 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from test_boards import ASKED, GOOD, NOW, SPEC, life
+from test_boards import ASKED, CHECKED, GOOD, NOW, SPEC, carrier, life
 from test_rules_edges import STRETCHED, log
 
 from tickets.calculator.verdict import Level
 from tickets.domain.entry import stamp
 from tickets.domain.screens import frames, readings
-from tickets.domain.screens.frames import Alike, Frame, Would
+from tickets.domain.screens.frames import Alike, Frame, Has, Would
 from tickets.domain.screens.screen import Life, Tension
 from tickets.domain.spec import Spec, shipped
 from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
@@ -146,3 +146,36 @@ def test_a_mesh_lives_from_its_stretching_to_what_ended_it() -> None:
     assert first.ended_at == stamp(NOW - timedelta(days=2)) and (second.ended_at, second.cause) == ("", "")
     (reading,) = lesson.tensions
     assert (reading.mesh, reading.minimum_n_per_cm, reading.spread_n_per_cm, reading.warp) == (1, 22, 2, (24, 22))
+
+
+# -- how near a screen is
+
+
+@pytest.mark.parametrize(("standing", "more", "found", "step"), [
+    (Standing.TO_CLEAN, {}, Has.OFF_PRESS, "clean"), (Standing.TO_STRIP, {}, Has.OFF_PRESS, "decide"),
+    (Standing.TO_CHECK, {}, Has.UNDER_WAY, "check"), (Standing.IMAGED, {}, Has.UNDER_WAY, "expose"),
+    (Standing.EXPOSED, {}, Has.UNDER_WAY, "washout"), (Standing.COATED, {}, Has.UNDER_WAY, "image"),
+    (Standing.KEPT, {**CHECKED, "decided": "strip"}, Has.GOING, "decide"), (Standing.AWAY, CHECKED, Has.AWAY, ""),
+    (Standing.READY, {**CHECKED, "not_at": 3}, Has.MISSING, ""), (Standing.READY, CHECKED, Has.READY, ""),
+    (Standing.TO_CHECK, {"stencil": {"washout": "fault", "fault": "soft"}}, Has.UNDER_WAY, "check"),
+    (Standing.UNKNOWN, {}, Has.UNSURE, ""), (Standing.READY, {**CHECKED, "conflict": True}, Has.UNSURE, ""),
+    (Standing.READY, {**CHECKED, "torn": True}, Has.UNFIT, "")])  # fmt: skip
+def test_how_near_a_screen_is_and_what_it_needs_next(standing: Standing, more: Any, found: Has, step: str) -> None:
+    one = frames.progress([carrier(standing, **more)], ASKED, SPEC, NOW, LOGGED_BY_DEFAULT)
+    assert (one.has, one.next_step) == (found, step)
+    assert (one.verdict is not None) == (found in {Has.READY, Has.ON_PRESS, Has.KEPT, Has.UNFIT})
+
+
+@pytest.mark.parametrize(
+    ("standing", "logged", "step"),
+    [
+        (Standing.IMAGED, {"check", "hang"}, "check"),
+        (Standing.TO_CHECK, {"hang"}, "hang"),
+        (Standing.READY, set(), "hang"),
+        (Standing.COATED, {"washout"}, "washout"),
+        (Standing.RETIRED, {"hang"}, ""),
+        (Standing.UNKNOWN, {"check"}, ""),
+    ],
+)
+def test_the_next_step_is_one_that_the_shop_logs(standing: Standing, logged: set[str], step: str) -> None:
+    assert frames.next_step(standing, logged) == step

@@ -236,3 +236,11 @@ def test_a_message_repeats_so_much_of_what_was_typed_and_no_more(at: int) -> Non
         act()
     quoted = re.findall("“(.*?)”", str(fault.value))[0]
     assert len(quoted) == most, (said, quoted)
+
+
+def test_readings_of_colour_have_an_end() -> None:
+    text = "52 1" + " " * (colour_text.LONGEST - 5) + "2"
+    assert len(text) == colour_text.LONGEST and len(colour_text.readings(text)) == 1
+    assert len(colour_text.readings(f"  {text}\n")) == 1, "what stands around it does not count"
+    with pytest.raises(NotAQuantity):
+        colour_text.readings(text.replace("52 1", "52  1"))
