@@ -10,7 +10,7 @@ from test_repeat import FLASH, RED, SCREENS, SPEC, STATIONS, TEE, WHITE, job, ru
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import judge
-from tickets.domain.runs import comparison
+from tickets.domain.runs import as_run, comparison
 from tickets.domain.runs.as_run import Changed, Printed
 from tickets.domain.runs.comparison import ComparedLine, compare, for_customer
 from tickets.domain.spec import Spec, shipped
@@ -186,3 +186,77 @@ def test_colours_are_told_by_what_a_position_prints() -> None:
     ]
     assert found[1].verdict.keys == ("colour-first-not-measured",)
     assert comparison.colours(job().placements[0], None, moved.placements[0], None, moved, "K", SPEC) == []
+
+
+# -- two settings as they were noted
+
+
+@pytest.mark.parametrize(("a", "b", "same", "far", "metric", "us"), [
+    ("6 s", "6.000000001 s", True, "", None, None), ("6 s", "6.0001 s", False, "+0.0001 s", None, None),
+    ("0 s", "0.0000000001 s", True, "", None, None), ("70,5", "70.5", True, "", None, None),
+    ("a, b", "a,b", True, "", None, None), ("70 · 15 deg", "70", False, "", None, None),
+    ("10 s", "9 s", False, "−1 s", None, None),
+    ("1 min", "50 s", False, "−10 s", ("60 s", "50 s"), ("60 s", "50 s")), ("dial 4", "4", False, "", None, None),
+    ("4 dial", "5 dial", False, "+1 dial", None, None), ("4 dial", "5 turns", False, "", None, None),
+    ("3/16", "1/8", False, "−0.0625", None, None), ("70/90/70", "70", False, "", None, None),
+    ("230/in", "90/cm", False, "−0.551 /cm", ("90.6/cm", "90/cm"), ("230/in", "228.6/in")),
+    ("100 g", "0.2 kg", False, "+0.1 kg", ("0.1 kg", "0.2 kg"), ("0.1 kg", "0.2 kg")),
+    ("1.2 m/min", "4 ft/min", False, "+0.063 ft/min", ("1.2 m/min", "1.22 m/min"), ("3.94 ft/min", "4 ft/min")),
+    ("160 C", "330 F", False, "+10 °F", ("160 °C", "166 °C"), ("320 °F", "330 °F")), ("x", "X", True, "", None, None),
+    *((nothing, "x", None, "", None, None) for nothing in ("", "–", "Not Measured"))])  # fmt: skip
+def test_two_settings_beside_each_other(a: str, b: str, same: bool | None, far: str, metric: Any, us: Any) -> None:
+    """In the unit of the later one: 330 F less 320 F, 90/cm less 90.55, 4 ft/min less 3.937."""
+    assert as_run.alike(a, b) is same and as_run.alike(b, a) is same
+    assert as_run.how_far(a, b).replace("\u00a0", " ") == far
+    for system, both in (("metric", metric), ("us", us)):
+        found = tuple(text.replace("\u00a0", " ") for text in as_run.side_by_side(a, b, system))
+        assert found == (both or (a, b))
+
+
+@pytest.mark.parametrize(("name", "a", "b", "same", "within"), [
+    ("hold", "60 s", "61 s", True, "2 %"), ("hold", "60 s", "62 s", False, ""), ("hold", "60 s", "60 s", True, ""),
+    ("hold", "60 s", "1 min", True, ""), ("garment_peak", "160 C", "162 C", True, "2 °C"),
+    ("hold", "", "60 s", None, ""),
+    ("garment_peak", "160 C", "166 C", False, ""), ("squeegee", "70", "71", False, ""),
+    ("angle", "15 deg", "16 deg", True, "1°"),
+    ("dryer.hold", "60 s", "61 s", True, "2 %"), ("recipe", "base 94 g, black 6 g", "base 940 g, black 60 g", True, ""),
+    ("recipe", "base 94 g, black 6 g", "base 94 g, black 6.2 g", False, ""), ("recipe", "ours", "base 94 g", False, ""),
+    ("surface_feel", "dry", "nothing on the finger", True, ""), ("surface_feel", "dry", "fine", None, "")])  # fmt: skip
+def test_a_setting_is_the_same_within_its_limit(name: str, a: str, b: str, same: bool | None, within: str) -> None:
+    assert as_run.alike_as(name, a, b) is same and as_run.within(name, a, b).replace("\u00a0", " ") == within
+
+
+@pytest.mark.parametrize(("change", "late", "said"), [
+    (Changed(1, "", "strokes", "2", "3", "thin"), False, "Strokes from 2 to 3 (thin)"),
+    (Changed(1, "", "strokes", "2", ""), False, "Strokes from 2 to –"), (Changed(1, "cleaned"), False, "cleaned"),
+    (Changed(1, "", "strokes", "", "3"), True, "Strokes: 3, noted only after the approval"),
+    (Changed(1, "", "strokes", "", "3", "thin"), False, "Strokes from – to 3 (thin)"), (Changed(1, "", "strokes"), True,
+     "Strokes: –, noted only after the approval"),
+     (Changed(1, "cleaned", why="dirt"), False, "cleaned (dirt)")])  # fmt: skip
+def test_a_change_in_words(change: Changed, late: bool, said: str) -> None:
+    assert (change.late, change.said()) == (late, said)
+    assert change.said(False) == said.partition(" (")[0]
+
+
+def test_a_note_of_an_earlier_run_says_which() -> None:
+    assert as_run.note_told("", {"": 3}) == "" and as_run.note_told("thin", {"thin": 3}) == "note of run 3: thin"
+    assert as_run.note_told("thin", {"thick": 3}) == "note of an earlier run: thin"
+    assert [as_run.target_word(name) for name in ("hold", "strokes", "blade_maker")] == [
+        "Hold to reach",
+        "Strokes",
+        "blade maker",
+    ]
+    assert as_run.form_word("hold") == "Held at the peak for" and as_run.form_word("strokes") == "Strokes"
+    assert as_run.paper_word("surface") == "Surface" and as_run.paper_word("hold") == "Held at the peak"
+    assert as_run.field_word("garment_lot.Hood, navy") == "Garment lot: Hood, navy"
+
+
+@pytest.mark.parametrize(("sheet", "name", "value", "proved"), [
+    ({}, "strokes", "2", True), ({}, "hold", "60 s", False), ({}, "hold", "not measured", True), ({}, "hold", "", True),
+    ({"measured": {}}, "hold", "60 s", False), ({"measured": {"run": {"hold": {}}}}, "hold", "60 s", True),
+    ({"measured": {"1": {"hold": {}}}}, "hold", "60 s", False),
+    ({"measured": None}, "hold", "60 s", False)])  # fmt: skip
+def test_whether_a_measurement_is_known_to_have_been_taken(sheet: Any, name: str, value: str, proved: bool) -> None:
+    assert as_run.proved(sheet, "run", name, value) is proved
+    said = run(sheet=sheet).said("run", name, value)
+    assert said == value if proved else said == f"{value} (noted at set-up)"

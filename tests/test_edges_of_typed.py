@@ -244,3 +244,26 @@ def test_readings_of_colour_have_an_end() -> None:
     assert len(colour_text.readings(f"  {text}\n")) == 1, "what stands around it does not count"
     with pytest.raises(NotAQuantity):
         colour_text.readings(text.replace("52 1", "52  1"))
+
+
+@pytest.mark.parametrize(("text", "found"), [
+    ("L* 52.1 a* -3.4 b* 18", [(52.1, -3.4, 18)]), ("(L* 52,1; a* −3,4; b* 18°)", [(52.1, -3.4, 18)]),
+    ("b 18 a -3.4 L 52.1 C 18.3 h 100", [(52.1, -3.4, 18)]), ("CIE L*a*b* = 52.1 -3.4 18", [(52.1, -3.4, 18)]),
+    ("red L* 52 a* 1 b* 2", None), ("L* 52 L* 53 a* 1 b* 2", None), ("L* 52 a* 1", None), ("L* 52 a* 1 b* x", None),
+    ("52.1 -3.4 18", [(52.1, -3.4, 18)]), ("52,1 -3,4 18,0", [(52.1, -3.4, 18)]), ("52,1,2", [(52, 1, 2)]),
+    ("52.1,-3.4,18", [(52.1, -3.4, 18)]), ("52 1 2 53 1 2", [(52, 1, 2), (53, 1, 2)]), ("52 1", None), ("", None),
+    ("52\n1\n2", [(52, 1, 2)]), ("52\n1\n2\n53\n1\n2", [(52, 1, 2), (53, 1, 2)]), ("52 1 2\n53 1 2", [(52, 1, 2),
+    (53, 1, 2)]),
+    ("52,1,-3,4,18,0", None), ("52,1 -3,4 18,0 1", None), ("52 1 2 3 4", None), ("+52 .5 -,5", [(52, 0.5, -0.5)]),
+    ("1000 1 2", None), ("52/1/2", [(52, 1, 2)]), ("52|1|2", [(52, 1, 2)])])  # fmt: skip
+def test_readings_of_colour(text: str, found: list[tuple[float, ...]] | None) -> None:
+    if found is None:
+        with pytest.raises(NotAQuantity):
+            colour_text.readings(text)
+    else:
+        assert [(one.lightness, one.a, one.b) for one in colour_text.readings(text)] == found
+        if len(found) == 1:
+            assert colour_text.reading(text) == colour_text.readings(text)[0]
+        else:
+            with pytest.raises(NotAQuantity, match="one reading"):
+                colour_text.reading(text)
