@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tickets.calculator import units
-from tickets.calculator.verdict import Level, Reason, judge
+from tickets.calculator.verdict import Level, Reason, Said, judge
 from tickets.domain import clock, entry, names, outside, person, step_reading
 from tickets.domain.clock import ClockDoubt
 from tickets.domain.desk import shop_settings
@@ -126,6 +126,11 @@ def test_what_was_sent_is_read_by_its_first_word_that_says_something() -> None:
 )
 def test_what_somebody_must_go_past_to_hang_a_screen(level: Level, key: str, asked: bool) -> None:
     assert person.to_pass(judge([Reason(key, level)])) == ([key] if asked else [])
+
+
+def test_a_reason_without_advice_is_said_without_a_blank_behind_it() -> None:
+    assert Said(Level.OK, "OK", "It fits.", "").text == "OK: It fits."
+    assert Said(Level.OK, "OK", "It fits.", "Go on.").text == "OK: It fits. Go on."
 
 
 # -- the clock of the computer
