@@ -611,8 +611,6 @@ def _tension_loss(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import tension
 
     readings = [(uses, quantity(value, "N/cm")) for uses, value in given["file"].rows]
-    if any(magnitude(reading, "N/cm") < 0 for _uses, reading in readings):
-        raise CannotBe(_("A tension cannot be below zero."))
     loss = tension.fit_loss(readings, given["floor"])
     reasons = tension.judge_loss(
         loss,
