@@ -120,7 +120,7 @@ def test_the_press_pages_its_jobs_and_says_what_has_no_screen(
     for _unused in range(4):
         page = phone.get(path).text
         assert "0 of 4 screens ready, 4 without" in said(page)
-        seen += re.findall(r'<p><a href="/jobs/(\w+)">', page)
+        seen += re.findall(r'<p><a class="button quiet" href="/jobs/(\w+)">', page)
         onward = re.search(r'href="(/press\?after=[^"]+)"', page)
         if onward is None:
             break

@@ -72,6 +72,7 @@ from web import (
     stocktake,
     support,
     trace,
+    white,
 )
 from web.incoming import MOST_BYTES, MOST_FIELDS, Incoming
 
@@ -202,6 +203,7 @@ def every_page(*, testing: bool = False) -> Shop:
         app.register_blueprint(bp)
     may.known(app)
     app.before_request(people.wall)  # behind what a group of pages does first: how much of a form is read
+    app.before_request(white.hold_back)
     return app
 
 
