@@ -238,3 +238,128 @@ def test_on_a_place_only_what_was_scanned_or_chosen_is_ticked(shop: Shop, client
     client.post("/doing/place", data={"place": cart})
     client.post(f"/screens/{new}/rack", data={"entry": fresh(), "place": "Cart A", "then_to": "scan"})
     assert ticked(f"/t/{cart}") == [new], "the cart's own ticket ends it, with what was put there"
+
+
+def test_own_slips_of_now_are_crossed_out_without_a_pin(shop: Shop, client: FlaskClient, clock: Clock) -> None:
+    """One entry, and a whole rack at once; later, or of somebody else, the PIN is asked for."""
+    shop.me = shop.maker
+    cart, codes = shop.place("Cart A", "cart"), shop.frames(3)
+    for code in codes:
+        shop.log(code, "rack", place="Cart A")
+    signed_in(client, "Ada Holm")
+    clock.on(minutes=6)  # the PIN of the sign-in is no longer fresh
+
+    def crossed(address: str, wrong: str) -> int:
+        sent = {"entry": fresh(), "crosses": wrong, "why": "wrong screen"}
+        return client.post(f"{address}/cross-out", data=sent).status_code
+
+    mine, many = fresh(), fresh()
+    client.post(f"/screens/{codes[0]}/degrease", data={"entry": mine})
+    client.post(f"/places/{cart}/degrease", data={"entry": many, "screen": codes[1:]})
+    clock.on(minutes=7)
+    assert 'name="secret"' not in client.get(f"/screens/{codes[0]}?cross={mine}").text
+    assert 'name="secret"' not in client.get(f"/places/{cart}?cross={many}").text
+    assert crossed(f"/screens/{codes[0]}", mine) == crossed(f"/places/{cart}", many) == 303
+    assert {shop.life(code).standing for code in codes} == {Standing.BARE}
+    later, others = fresh(), shop.log(codes[1], "coat", who=shop.manager).entries[0]
+    client.post(f"/screens/{codes[0]}/degrease", data={"entry": later})
+    clock.on(minutes=11)
+    assert 'name="secret"' in client.get(f"/screens/{codes[0]}?cross={later}").text
+    assert crossed(f"/screens/{codes[0]}", later) == 422 and crossed(f"/screens/{codes[1]}", others) in (403, 422)
+
+
+class Hand:
+    """Counts what a person does with a phone after a scan: taps, and keys of digits or letters."""
+
+    def __init__(self, phone: Any) -> None:
+        self.phone, self.taps, self.keys, self.rows = phone, 0, 0, []  # type: Any, int, int, list[tuple[str, int, int]]
+
+    def scan(self, code: str) -> Hand:
+        self.taps = self.keys = 0
+        self.phone.goto(f"/t/{code}")
+        return self
+
+    def tap(self, name: str, role: str = "button") -> Hand:
+        """A press that is answered by another page."""
+        self.taps += 1
+        with answered(self.phone):
+            self.phone.get_by_role(role, name=name, exact=True).first.click()
+        return self
+
+    def open(self, words: str) -> Hand:
+        self.taps += 1
+        self.phone.locator("summary", has_text=words).first.click()
+        return self
+
+    def choose(self, words: str) -> Hand:
+        self.taps += 1
+        self.phone.locator("label", has_text=words).locator("visible=true").first.click()
+        return self
+
+    def key(self, *texts: str) -> Hand:
+        """Types into the boxes of the readings, one after another: the first is tapped, Tab leads to the next."""
+        for number, text in enumerate(texts):
+            self.taps += not number
+            self.phone.locator(".reading input").nth(number).fill(text)
+            self.keys += len(text)
+        return self
+
+    def done(self, what: str) -> None:
+        self.rows.append((what, self.taps, self.keys))
+
+
+@pytest.mark.browser
+def test_every_usual_step_is_two_taps_from_a_scan(
+    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
+) -> None:
+    """Walked as people do; `pytest -s` prints the table."""
+    sign_in_page(phone, "Di Novak")
+    shop.me = shop.manager
+    job, bucket = shop.job(), shop.mix()
+    shop.unit("Big lamp", "led")
+    for name in ("Rack 1", "Rack 2"):
+        shop.place(name)
+    shop.log(shop.frame("156/in"), "expose", exposure_s="60", exposure_unit="Big lamp", in_hand="yes")
+    code, hand = shop.frame(), Hand(phone)
+    hand.scan(bucket).tap("Take this bucket into use").done("take a bucket into use")
+    steps: list[tuple[str, list[str]]] = [
+        ("degrease", ["Degreased"]), ("coat", ["Coated"]), ("image", ["Imaged"]), ("expose", ["Exposed"]),
+        ("washout", ["Good"]), ("check", ["Good"]), ("put away", []),
+    ]  # fmt: skip
+    for step, names in steps[:-1]:
+        hand.scan(code)
+        if phone.get_by_text("it is dry", exact=True).count():
+            hand.choose("it is dry")
+        if step == "expose" and not phone.locator("p.summary").count():
+            phone.locator("input[name=exposure_s]").fill(
+                "60"
+            )  # the first one on this mesh: a time there is none of yet
+        for name in names:
+            hand.tap(name)
+        hand.done(step)
+    assert shop.life(code).standing is Standing.READY
+    hand.scan(code).open("Another step").tap("Put away", "link").tap("Rack 1").done("put away, no habit yet")
+    run = shop.set_up(job, {})
+    hand.scan(code).tap(f"For run {run} on Press 2: Kite club tees", "link")
+    hand.tap("Hang on head 1").done("hang for a run, from any phone")
+    white = shop.screen(job, 1)
+    hand.scan(white).tap(f"For run {run} on Press 2: Kite club tees", "link")
+    hand.tap("Hang on head 2").done("hang the next")
+    hand.scan(code).tap("Good").done("take off press")
+    hand.scan(code).tap("Cleaned").done("clean")
+    hand.scan(code).tap("Keep it").done("decide")
+    bare = shop.frame("355/in")
+    hand.scan(bare).tap("Measure tension", "link").key("25", "25", "24", "25", "25").tap("Tension measured").done(
+        "tension, five readings"
+    )
+    hand.scan(bare).open("Not just now?").choose("an hour ago").tap("Degreased").done("a step an hour ago")
+    hand.scan(bare).open("Another step").tap("Report a fault", "link").tap("Torn").done("a fault")
+    hand.scan(bare).tap("New mesh stretched").done("new mesh, as before")
+    print()
+    for what, taps, keys in hand.rows:
+        print(f"{what:32} {taps} taps {keys or '-':>3} keys")
+    many = {what: (taps, keys) for what, taps, keys in hand.rows}
+    three = {"put away, no habit yet", "tension, five readings", "a step an hour ago", "a fault"}
+    assert all(taps <= (3 if what in three else 2) for what, (taps, _keys) in many.items()), many
+    assert {what for what, (_taps, keys) in many.items() if keys} == {"tension, five readings"}
+    assert many["tension, five readings"] == (3, 10)

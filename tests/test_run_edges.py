@@ -243,6 +243,7 @@ SETTLED: list[tuple[str, list[Any], list[Any]]] = [
         ["", "24", "14 6", "6 6", "0 1 2 3 4 5 6", "6 x", "-1"],
     ),
     ("shift_hours", ["1", "24", "7,5", "7:30", "8 h"], ["0.9", "24.1", "", "x"]),
+    ("own_minutes", [0, 120], [-1, 121, ""]),
     ("backup_hour", [0, 23, "2"], [-1, 24, "", "x", True, 1.5]),
     ("backup_days", [1, 366], [0, 367]),
     ("backup_months", [0, 240], [-1, 241]),
@@ -271,6 +272,7 @@ def test_what_a_new_shop_settles() -> None:
     new = {name: one.default for name, one in shop_settings.BY_HAND.items()}
     assert new["zone"] == "UTC" and new["language"] == "en" and new["units"] == "metric"
     assert new["shifts"] == "6 14 22" and new["shift_hours"] == 10
+    assert new["own_minutes"] == 10
     assert (new["backup_hour"], new["backup_days"], new["backup_months"]) == (2, 14, 12)
     assert [(one["print_side"], one["squeegee_side"]) for one in new["presets"]] == [(1, 1), (2, 1), (2, 2)]
     assert [new[f"approve_after_{what}"] for what in ("ink", "pause", "garment")] == ["yes", "no", "no"]

@@ -42,6 +42,7 @@ TYPED: dict[str, tuple[tuple[Any, Any], ...]] = {
     ),
     "shifts": (("7, 16", "7 16"), ("22 6", None), ("6 24", None), ("soon", None)),
     "shift_hours": (("7:30", 7.5), ("8 h", 8), ("25", None), ("soon", None)),
+    "own_minutes": (("0", 0), ("120", 120), ("-1", None), ("121", None), ("ten", None)),
     "pin_digits": (("4", 4), ("8", 8), ("3", None), ("9", None), ("six", None)),
     "backup_hour": (("23", 23), ("24", None), ("-1", None), ("soon", None)),
     "backup_days": (("1", 1), ("0", None), ("367", None)),

@@ -569,7 +569,7 @@ def test_a_cart_does_not_tick_what_a_job_needs(
     again = replace(again, placements=(replace(first, stations=first.stations[:1]),))
     jobs.add(web.db, web.manager, [again], post=secrets.token_hex(12), now=now)
     sign_in(client, "Ada Holm")
-    text = client.get(f"/places/{cart}?step=strip").text
+    text = client.get(f"/places/{cart}?step=strip&tick=due").text
     ticked = re.findall(r'<input[^>]*name="screen"[^>]*value="([^"]*)"[^>]*checked', text)
     assert ticked == [other]
     page = client.get(f"/screens/{needed_one}").text

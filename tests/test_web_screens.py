@@ -289,7 +289,7 @@ def test_a_rack_is_one_act(room, db, ada):
     codes = add(db, ada, 6)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 3"}))
-    page = room.get(f"/t/{rack}").text
+    page = room.get(f"/places/{rack}?tick=due").text
     _where, sent = Forms(page).find(f"/places/{rack}/coat")
     assert sorted(sent["screen"]) == sorted(codes)
     answer = send(room, page, f"/places/{rack}/coat", screen=codes[:4])
@@ -330,7 +330,7 @@ def test_only_what_waits_for_the_step_is_ticked(room, db, ada):
         log(db, ada, code, ("found", {"standing_seen": "imaged"}), ("rack", {"place": "Rack 8"}))
     for code in codes[:2]:
         log(db, ada, code, ("expose", {"exposure_s": "60"}))
-    ticked = Forms(room.get(f"/places/{rack}?step=washout").text).find(f"/places/{rack}/washout")[1]["screen"]
+    ticked = Forms(room.get(f"/places/{rack}?step=washout&tick=due").text).find(f"/places/{rack}/washout")[1]["screen"]
     assert sorted(ticked) == sorted(codes[:2])
 
 
@@ -339,7 +339,7 @@ def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
     codes = add(db, ada, 4)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 6"}))
-    answer = send(room, room.get(f"/t/{rack}").text, f"/places/{rack}/coat")
+    answer = send(room, room.get(f"/places/{rack}?step=coat&tick=due").text, f"/places/{rack}/coat")
     after = room.get(answer.headers["Location"]).text
     link = unescape(re.search(r'href="([^"]*cross=[^"]*)"', after).group(1))
     asked = room.get(link).text
@@ -420,7 +420,7 @@ def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
     codes = add(db, ada, 2)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 7"}))
-    answer = send(room, room.get(f"/t/{rack}").text, f"/places/{rack}/coat")
+    answer = send(room, room.get(f"/places/{rack}?step=coat&tick=due").text, f"/places/{rack}/coat")
     post = answer.headers["Location"].rpartition("done=")[2]
     sign_in(client, "Bo Lind")
     assert "Cross it all out" not in client.get(answer.headers["Location"]).text

@@ -290,9 +290,20 @@ def confirm_once(step: str, sent: Mapping[str, Sequence[str]], post: str) -> Non
     """As `confirm`, before a step that is done once by the id `post` and then never again: of what is saved already
     nobody is asked for the PIN."""
     if step == "cross-out":
-        post = wrong_one(actor(), form_of(sent), post)[1]
+        wrong, post = wrong_one(actor(), form_of(sent), post)
+        if own_of_now(wrong):
+            return
     if fresh_secret() or not saved_by_me(post):
         confirm()
+
+
+def own_of_now(wrong: str) -> bool:
+    """True where all that an entry's id, or a post's, names was logged by who holds the phone in the last minutes: they
+    cross out their own slip without a PIN. Not where the phone was handed over by a tap: that may be anybody."""
+    mine = wrong and g.person is not None and g.sign_in.signed != "tap"
+    found = entries.of_post(g.db, wrong) if mine else []
+    since = g.now - timedelta(minutes=int(g.settings["own_minutes"]))
+    return bool(found) and all(one.person == g.person.id and one.saved_at > since for one in found)
 
 
 def fresh_secret() -> bool:
@@ -660,6 +671,7 @@ def install(app: Flask) -> None:
         pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
         ink_colour=of_name,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
-        unsent_words=unsent_words, local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
+        unsent_words=unsent_words, own_of_now=own_of_now,
+        local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"),
     )  # fmt: skip

@@ -217,6 +217,12 @@ SETTINGS: Mapping[str, ShopSetting] = {
     "shift_hours": ShopSetting(
         N_("Hours of a shift"), 10, read_shift_hours, N_("how long a PIN serves before it is asked again")
     ),
+    "own_minutes": ShopSetting(
+        N_("Minutes in which nobody needs a PIN to cross out what they logged themselves"),
+        10,
+        _whole(0, 120),
+        N_("from 0 to 120; common practice: a slip is noticed at once, and whoever made it still holds the phone"),
+    ),
     "pin_digits": ShopSetting(
         N_("Digits of a new PIN, at least"), 6, _whole(4, 8), N_("from 4 to 8; PINs that people have go on working")
     ),
