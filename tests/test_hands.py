@@ -279,7 +279,7 @@ class Hand:
         self.phone.goto(f"/t/{code}")
         return self
 
-    def tap(self, name: str, role: str = "button") -> Hand:
+    def tap(self, name: Any, role: str = "button") -> Hand:
         """A press that is answered by another page."""
         self.taps += 1
         with answered(self.phone):
@@ -287,8 +287,10 @@ class Hand:
         return self
 
     def open(self, words: str) -> Hand:
-        self.taps += 1
-        self.phone.locator("summary", has_text=words).first.click()
+        fold = self.phone.locator("details", has=self.phone.locator("summary", has_text=words)).first
+        if fold.get_attribute("open") is None:  # where nothing comes next it is open already
+            self.taps += 1
+            fold.locator("summary").first.click()
         return self
 
     def choose(self, words: str) -> Hand:
@@ -313,6 +315,7 @@ def test_every_usual_step_is_two_taps_from_a_scan(
     phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
 ) -> None:
     """Walked as people do; `pytest -s` prints the table."""
+    phone.set_default_timeout(8000)
     sign_in_page(phone, "Di Novak")
     shop.me = shop.manager
     job, bucket = shop.job(), shop.mix()
@@ -324,9 +327,9 @@ def test_every_usual_step_is_two_taps_from_a_scan(
     hand.scan(bucket).tap("Take this bucket into use").done("take a bucket into use")
     steps: list[tuple[str, list[str]]] = [
         ("degrease", ["Degreased"]), ("coat", ["Coated"]), ("image", ["Imaged"]), ("expose", ["Exposed"]),
-        ("washout", ["Good"]), ("check", ["Good"]), ("put away", []),
+        ("washout", ["Good"]), ("check", ["Good"]),
     ]  # fmt: skip
-    for step, names in steps[:-1]:
+    for step, names in steps:
         hand.scan(code)
         if phone.get_by_text("it is dry", exact=True).count():
             hand.choose("it is dry")
@@ -338,16 +341,15 @@ def test_every_usual_step_is_two_taps_from_a_scan(
             hand.tap(name)
         hand.done(step)
     assert shop.life(code).standing is Standing.READY
-    hand.scan(code).open("Another step").tap("Put away", "link").tap("Rack 1").done("put away, no habit yet")
+    hand.scan(code).tap("Rack 1").done("put away")
     run = shop.set_up(job, {})
     hand.scan(code).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap("Hang on head 1").done("hang for a run, from any phone")
+    hand.tap(re.compile("^Hang on head")).done("hang for a run, from any phone")
     white = shop.screen(job, 1)
     hand.scan(white).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap("Hang on head 2").done("hang the next")
+    hand.tap(re.compile("^Hang on head")).done("hang the next")
     hand.scan(code).tap("Good").done("take off press")
     hand.scan(code).tap("Cleaned").done("clean")
-    hand.scan(code).tap("Keep it").done("decide")
     bare = shop.frame("355/in")
     hand.scan(bare).tap("Measure tension", "link").key("25", "25", "24", "25", "25").tap("Tension measured").done(
         "tension, five readings"
@@ -359,7 +361,7 @@ def test_every_usual_step_is_two_taps_from_a_scan(
     for what, taps, keys in hand.rows:
         print(f"{what:32} {taps} taps {keys or '-':>3} keys")
     many = {what: (taps, keys) for what, taps, keys in hand.rows}
-    three = {"put away, no habit yet", "tension, five readings", "a step an hour ago", "a fault"}
+    three = {"tension, five readings", "a step an hour ago", "a fault"}
     assert all(taps <= (3 if what in three else 2) for what, (taps, _keys) in many.items()), many
     assert {what for what, (_taps, keys) in many.items() if keys} == {"tension, five readings"}
     assert many["tension, five readings"] == (3, 10)
