@@ -684,7 +684,7 @@ def test_any_log_gives_a_life_whatever_the_order_of_the_entries(entries: list[En
     assert life.standing not in {Standing.BARE, Standing.DEGREASED, Standing.STRIPPED} or life.stencil is None
     assert life.standing not in stages.STENCIL_ON or life.stencil is not None
     again = Life.from_dict(json.loads(json.dumps(life.to_dict(), allow_nan=False)))
-    assert again == json_life(life)
+    assert again == json_life(life) == Life.from_dict(json.loads(json.dumps(life.kept(), allow_nan=False)))
     assert json.loads(json.dumps(again.to_dict())) == json.loads(json.dumps(life.to_dict()))
     step = next_step(life, logged)
     assert step is None or step in SCREEN_STEPS
@@ -709,6 +709,9 @@ def test_a_full_life_survives_json() -> None:
     life = log.life
     assert life.gaps and life.conflicts and life.tension and life.stencil and life.mesh
     assert Life.from_dict(json.loads(json.dumps(life.to_dict()))) == life
+    kept = json.dumps(life.kept())
+    assert Life.from_dict(json.loads(kept)) == life
+    assert len(kept) < len(json.dumps(life.to_dict())) / 2, "what is as by default is not written"
 
 
 # What comes next -----------------------------------------------------------------------------------------------------

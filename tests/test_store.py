@@ -17,7 +17,7 @@ from tickets.calculator.defaults import Default
 from tickets.domain.refusal import NotNow
 from tickets.domain.spec import NO_LONGER, Row, Spec
 from tickets.queries import sound
-from tickets.store import spec
+from tickets.store import screens, spec
 from tickets.store.schema import GUARDED
 
 NOW = datetime(2026, 3, 9, tzinfo=UTC)
@@ -189,10 +189,21 @@ def test_the_scan_and_the_lists_ask_by_index(tmp_path: Path) -> None:
         "SELECT * FROM entries WHERE screen = 1 ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT 5",
         "SELECT * FROM entries WHERE run = 1 ORDER BY at, saved_at, part, entry",
         "SELECT * FROM entries WHERE (at, id) < ('x', 1) ORDER BY at DESC, id DESC LIMIT 50",
-        "SELECT * FROM standings WHERE standing = 'ready' AND count_per_cm BETWEEN 1 AND 2 "
-        "ORDER BY count_per_cm, screen",
+        "SELECT * FROM standings WHERE standing = 'ready' AND count_per_cm BETWEEN 1 AND 2",
         "SELECT screen FROM standings WHERE mark_key = 'h12' AND mark_key <> ''",
         "SELECT screen FROM carries WHERE separation = 3",
     ):
         plan = " / ".join(row["detail"] for row in db.query(f"EXPLAIN QUERY PLAN {sql}"))
         assert "SCAN" not in plan and "TEMP B-TREE" not in plan, (sql, plan)
+
+
+def test_a_list_of_one_stage_reads_no_more_than_its_page(tmp_path: Path) -> None:
+    """It is not sorted whole to show fifty of it: that would grow with the shop."""
+    db = shop.open_shop(tmp_path, NOW)
+    asked: list[str] = []
+    for wanted in ({"standing": "coated"}, {"standing": "coated", "there": True}, {"due": "coated"}):
+        db.conn.set_trace_callback(asked.append)
+        screens.inventory(db, screens.InventoryAsked(**wanted), 0, 51)
+        db.conn.set_trace_callback(None)
+        plan = " / ".join(row["detail"] for row in db.query(f"EXPLAIN QUERY PLAN {asked.pop()}"))
+        assert "standings_by_standing (standing=? AND screen>?)" in plan and "TEMP B-TREE" not in plan, plan

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Generator, Hashable, Iterable, Mapping, Sequence
 from functools import lru_cache, wraps
-from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
 
 from sqlite_utils import Database
 
@@ -30,7 +30,7 @@ class Connection(Database):
         super().__init__(connection, strict=True)
         self.opened: dict[str, tuple[int, int]] = {}
         """The files of the shop that it has open, by path: what the system knows each by."""
-        self.recalled: dict[str, tuple[object, object]] = {}
+        self.recalled: dict[str, tuple[object, Any]] = {}
         self.reads = False
         """True from `read_on` to `read_enough`: one state of the shop answers, and nothing is written."""
         self.writes_from: int | None = None
@@ -39,7 +39,7 @@ class Connection(Database):
         """The rows that it had changed when `seen` and `answers` were asked."""
         self.seen: Newest | None = None
         """What is newest in the state that `read_on` or `writing` holds; None: not asked yet, or outside of them."""
-        self.answers: dict[object, object] = {}
+        self.answers: dict[object, Any] = {}
         """What was asked in that state already (see `once`): it can't have changed."""
 
     def query(self, sql: str, params: Any = None) -> Generator[dict[str, Any], None, None]:
@@ -133,11 +133,14 @@ def once(ask: Callable[Concatenate[Database, Asked], Worked]) -> Callable[Concat
         there = held(db)
         if there is None:
             return ask(db, *about, **how)
-        asked = (ask, *(tuple(one) if isinstance(one, list) else one for one in about), *how.items())
+        asked: tuple[object, ...] = (ask, *about, *how.items())
+        if list in map(type, asked):
+            asked = tuple(tuple(one) if isinstance(one, list) else one for one in asked)
         if asked not in there.answers:
             there.answers[asked] = ask(db, *about, **how)
-        found = there.answers[asked]
-        return cast(Worked, found.copy() if isinstance(found, list | dict | set) else found)
+        found: Any = there.answers[asked]
+        own: Any = found.copy() if isinstance(found, (list, dict, set)) else found
+        return own  # type: ignore[no-any-return]
 
     return answer
 
@@ -165,7 +168,8 @@ def unasked(db: Database, ask: Callable[..., Worked], about: Iterable[Key]) -> l
 def answered(db: Database, ask: Callable[..., Worked], about: Hashable) -> Worked | None:
     """The answer that a question, one asked `once`, has about a thing already; None: none yet, or it is None."""
     there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]
-    return cast("Worked | None", there.answers.get((asked, *_several(about)))) if there is not None else None
+    found: Worked | None = there.answers.get((asked, *_several(about))) if there is not None else None
+    return found
 
 
 def known(db: Database, ask: Callable[..., object], found: Mapping[Key, object]) -> None:
@@ -243,7 +247,8 @@ def remembered(db: Database, name: str, version: object, make: Callable[[], Work
     held = recalled.get(name)
     if held is None or held[0] != version:
         held = recalled[name] = (version, make())
-    return cast(Worked, held[1])
+    known: Worked = held[1]
+    return known
 
 
 def while_log_stays(db: Database, name: str, about: object, make: Callable[[], Worked]) -> Worked:
