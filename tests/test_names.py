@@ -16,6 +16,7 @@ from tickets.domain import names
 from tickets.domain.jobs.job_reading import read
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
+from tickets.domain.runs import setup
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.store import people as rows
 
@@ -47,6 +48,44 @@ def test_a_name_holds_nothing_that_is_not_seen(sign: str) -> None:
 )  # fmt: skip
 def test_a_name_may_be_written_in_any_script(text: str) -> None:
     assert names.name(text) == text
+
+
+@pytest.mark.parametrize("text", ["\u0410da", "Rack \u0391b", "Press \u0440ress", "A\u0301da\u0430"])
+def test_a_word_in_letters_of_two_alphabets_is_refused(text: str) -> None:
+    with pytest.raises(names.BadName, match="letters of two alphabets"):
+        names.name(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "alike"),
+    [
+        ("A 1", ("\u0410 1", "\u0391 1")),
+        ("\u0410 1", ("A 1", "\u0391 1")),
+        ("Rack", ()),
+        ("\u0421\u043e\u0432\u0430", ()),
+        ("7", ()),
+    ],
+)
+def test_how_a_name_is_spelled_in_letters_that_look_the_same(text: str, alike: tuple[str, ...]) -> None:
+    assert names.spelled_alike(text) == alike
+
+
+def test_a_name_that_looks_like_one_that_is_there_is_told(app: Any, folder: Any, db: Database) -> None:
+    """`A 1` in Latin letters is there; the same in Cyrillic letters is another mark that nobody could tell from it."""
+    di, cyrillic = shops.signed_in(shops.phone_of(app), "Di Novak"), "\u0410 1"
+    mesh = {"mesh_count_as_labelled": "230/in", "frame": "aluminium"}
+    forms = (
+        ("/places/new", "name", {"kind": "rack"}), ("/exposure-units/new", "name", {"lamp": "led"}),
+        ("/people", "name", {"role": "press", "new_secret": "472059"}), ("/screens/new", "mark", mesh),
+    )  # fmt: skip
+    for path, field, more in forms:
+        for text, status in (("A 1", 303), (cyrillic, 422)):
+            answer = di.post(path, data={**more, field: text, "entry": shops.fresh()})
+            assert answer.status_code == status, (path, text, shops.said(answer.text))
+        assert "looks like “A 1”" in answer.text and f'value="{cyrillic}"' in answer.text, path
+    assert di.post("/places/new", data={"kind": "rack", "name": "\u0411 1", "entry": shops.fresh()}).status_code == 303
+    listed = {"list": f"mark,mesh_count,frame\n{cyrillic},230/in,aluminium\n", "act": "take", "entry": shops.fresh()}
+    assert "looks like" in di.post("/desk/import", data=listed).text
 
 
 def test_a_joiner_that_shows_nothing_is_refused_in_a_script_that_has_them() -> None:
@@ -84,11 +123,13 @@ def told_beside(page: str, field: str) -> bool:
     return TOLD in text and any(BAD in part[:400] for part in text.split(f'name="{field}"')[1:])
 
 
+PRESET = {"preset.name": BAD, "preset.print_side": "1", "preset.squeegee_side": "1"}
 FORMS = (
     ("Di Novak", "/people", "/people", {"name": BAD, "role": "press", "new_secret": "472059"}, "name"),
     ("Di Novak", "/places", "/places/new", {"name": BAD, "kind": "rack"}, "name"),
     ("Di Novak", "/places", "/exposure-units/new", {"name": BAD, "lamp": "led"}, "name"),
     ("Di Novak", "/settings", "/settings/shop", {"shop": BAD}, "shop"),
+    ("Di Novak", "/settings", "/settings/presets", PRESET, "preset.name"),
     ("Ada Holm", "/screens/new", "/screens/new", {"mark": BAD, "mesh_count_as_labelled": "230/in"}, "mark"),
     ("Ada Holm", "/buckets", "/buckets", {"kind": "ink", "lot": BAD}, "lot"),
 )  # fmt: skip
@@ -102,6 +143,14 @@ def test_a_page_says_so_beside_the_field(
     assert phone.get(on).status_code == 200
     answer = phone.post(to, data={**sent, "entry": shops.fresh(), "secret": PEOPLE[who][1]})
     assert answer.status_code == 422 and told_beside(answer.text, field), answer.text
+
+
+def test_a_set_up_sheet_says_so_at_its_words() -> None:
+    placement = read(shops.one_colour()).placements[0]
+    for words, faulty in (("base\u202eA, soft", True), ("base A,\nsoft", False)):
+        found, faults = setup.read({"s1.additives": [words]}, placement, setup.of_job(placement))
+        assert [one.where for one in faults] == ["s1.additives"] * faulty, words
+        assert faulty or found["1"]["additives"]
 
 
 def test_a_job_says_so_at_its_title_and_its_customer(db: Database, ada: Any) -> None:

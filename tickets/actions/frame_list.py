@@ -17,6 +17,7 @@ from tickets.actions.posting import line, numbered, once, write
 from tickets.calculator import units
 from tickets.domain import outside, step_reading
 from tickets.domain.entry import Entry, stamp
+from tickets.domain.names import spelled_alike, taken_alike
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused
 from tickets.domain.stages import STANDING_WORDS, Standing, stage_of, stage_words
@@ -224,6 +225,9 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
                         mark=frame.mark, other=marks[key]
                     )
                 )
+            for alike in spelled_alike(frame.mark):
+                if screens.by_mark(db, alike):
+                    raise Refused(taken_alike(frame.mark, alike))
             if key and screens.by_mark(db, frame.mark):
                 raise Refused(_("Another screen already has the mark {mark}.").format(mark=frame.mark))
             marks.setdefault(key, number)

@@ -126,6 +126,9 @@ def add_person(
 def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None:
     """Refuses what `add_person` would refuse whatever the secret is: a faulty or taken name, a faulty role."""
     faults = [*_name_faults(name), *_role_faults(role)]
+    for alike in names.spelled_alike(names.one_line(name)):
+        if (other := rows.find(db, alike)) is not None and not faults:
+            faults.append(Fault("name", names.taken_alike(name, other.name)))
     there = rows.find(db, name)
     if there is not None and there.left_at is None and not faults:
         taken = _("{name} is on the list already: choose a name that tells the two apart.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
@@ -63,7 +64,15 @@ def _faults(name: str, heads: int | None, turns: str) -> list[Fault]:
     return faults
 
 
+def _not_alike(name: str, find: Callable[[str], Place | ExposureUnit | None], but: int = 0) -> None:
+    for alike in names.spelled_alike(names.one_line(name)):
+        there = find(alike)
+        if there is not None and there.id != but:
+            raise Refused(names.taken_alike(name, there.name), "name")
+
+
 def _not_taken(db: Database, name: str, but: int = 0) -> None:
+    _not_alike(name, lambda text: places.find(db, text), but)
     there = places.find(db, name)
     if there is None or there.id == but:
         return
@@ -150,6 +159,7 @@ def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now
         raise Refused(faults)
 
     def act() -> dict[str, str]:
+        _not_alike(name, lambda text: places.find_unit(db, text))
         there = places.find_unit(db, name)
         if there is not None:
             taken = _("There is an exposure unit “{name}” already.")

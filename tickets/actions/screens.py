@@ -63,6 +63,9 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
     values, typed = step_reading.read(steps.SCREEN_STEPS["stretch"], form.sent, ("number",))
     at = act_time(form.one("at"), zone(db), now)
     mark = str(values.pop("mark", ""))
+    for alike in names.spelled_alike(mark):
+        if screens.by_mark(db, alike):
+            raise Refused(names.taken_alike(mark, alike), "mark")
 
     def act() -> dict[str, Any]:
         verdict = judging.judged(db, 0, Life(), "stretch", values, at, actor.id)

@@ -7,11 +7,13 @@ and what would do is said; nothing is taken out of what somebody typed without a
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from tickets.domain.refusal import Fault
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
 NAME, MARK, LINE, WHY, NOTE = 60, 60, 200, 300, 2000
@@ -38,7 +40,7 @@ def name(text: str, most: int = NAME, example: str = "") -> str:
 
     Raises BadName for one that is empty (`example`: what would do), too long or has a character that nobody sees."""
     tidy = one_line(text)
-    if fault := unseen(tidy):
+    if fault := unseen(tidy) or mixed(tidy):
         raise BadName(fault)
     if not tidy or len(tidy) > most:
         said = _("A name of 1 to {most} characters is needed, such as “{example}”.")
@@ -76,6 +78,52 @@ def one_line(text: str) -> str:
     composed = unicodedata.normalize("NFC", text)
     blanks = (" " if unicodedata.category(one) == "Zs" else one for one in composed)
     return " ".join(part for part in "".join(blanks).split(" ") if part)
+
+
+ALPHABETS = {"LATIN": N_("Latin"), "CYRILLIC": N_("Cyrillic"), "GREEK": N_("Greek")}
+"""Those whose letters are easily taken for one another; by what Unicode calls them."""
+_LOOK_ALIKE = ("ABCEHIJKMOPSTXYaceijopsxy", "АВСЕНІЈКМОРЅТХУасеіјорѕху", "ΑΒ ΕΗΙ ΚΜΟΡ ΤΧΥ     ο    ")
+"""Letters that are painted and printed alike, in each of them (Technical Standard 39, its table of confusables)."""
+
+
+def mixed(text: str) -> str:
+    """What is wrong with a text in which one word has letters of two alphabets; empty: nothing is. Nobody writes so:
+    one of them was taken for the other."""
+    if text.isascii():
+        return ""
+    for word in re.findall(r"[^\W\d_]+", text):
+        found = {alphabet: one for one in reversed(word) if (alphabet := _alphabet(one)) in ALPHABETS}
+        if len(found) > 1:
+            letters = ", ".join(f"“{found[one]}” {_(ALPHABETS[one])}" for one in ALPHABETS if one in found)
+            told = _("“{word}” has letters of two alphabets ({letters}): type it again in one of them.")
+            return told.format(word=word, letters=letters)
+    return ""
+
+
+def _alphabet(letter: str) -> str:
+    return unicodedata.name(letter, "").partition(" ")[0]
+
+
+def spelled_alike(text: str) -> tuple[str, ...]:
+    """The text as it looks just so in another alphabet (`A 1` in Cyrillic letters), in each that has all its letters
+    which look like others."""
+    found = []
+    for target in _LOOK_ALIKE:
+        table = {
+            ord(one): other
+            for row in _LOOK_ALIKE
+            for one, other in zip(row, target, strict=True)
+            if row is not target and " " not in (one, other)
+        }
+        if (alike := text.translate(table)) != text and not mixed(alike):
+            found.append(alike)
+    return tuple(found)
+
+
+def taken_alike(name: str, there: str) -> str:
+    """What is said of a name that looks like another which is there."""
+    told = _("“{name}” looks like “{there}”, which is there already in letters of another alphabet. Type it in those.")
+    return told.format(name=name, there=there)
 
 
 def unseen(text: str, lines: bool = False) -> str:
