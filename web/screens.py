@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import screens as screens_acts
-from tickets.calculator import units
+from tickets.calculator import typed, units
 from tickets.calculator.colour import of_name
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Said, Verdict, say
@@ -178,6 +178,35 @@ def notes_of(life: Life) -> list[str]:
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A timer that the phone runs: its kind, how long it is (0 s: it counts up), whether it runs already, its words."""
+
+    kind: str
+    long_s: int
+    runs: bool
+    words: dict[str, str]
+
+
+def _timer(form: StepForm | None, reasons: Sequence[Reason]) -> Timer | None:
+    """The timer beside a step: the exposure that is set, the washout, or what is still to dry."""
+    step = form.step.name if form is not None else ""
+    if form is not None and step == "expose" and (text := one_of(form.values, "exposure_s")):
+        try:
+            long_s = round(typed.read_field("exposure_s", text))
+        except units.NotAQuantity:
+            return None
+        start = _("Start {time}").format(time=named(long_s, "exposure_s"))
+        words = {"start": start, "runs": _("{time} of exposure left"), "over": _("Exposure time is over")}
+    elif step == "washout":
+        long_s, words = 0, {"start": _("Start the washout clock"), "runs": _("{time} of washout"), "over": ""}
+    else:
+        left = [float(one.numbers["left_min"]) for one in reasons if one.key in WET and "left_min" in one.numbers]
+        words = {"runs": _("Dry in {time}"), "over": _("Should be dry now: feel it")}
+        return Timer("drying", round(60 * max(left)), True, words) if left and max(left) > 0 else None
+    return Timer(step, long_s, False, {**words, "again": _("Back to 0:00")})
+
+
 FOR_PRESS = frozenset({Standing.READY, Standing.KEPT, Standing.TO_CHECK})
 
 
@@ -307,6 +336,7 @@ def screen_page(
         "form_html": form_html(form) if form is not None else "",
         "note_html": _exposure_note(screen, form),
         "is_next": chosen == following,
+        "timer": _timer(form, reasons),
         "waiting": [(f"{path}?screen={code}", text) for path, text in _waiting_runs(db, life)] if small else [],
         "waits": life.standing in {Standing.READY, Standing.KEPT},
         "strip": strip,
