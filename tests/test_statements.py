@@ -19,7 +19,7 @@ from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.store import runs
 from tickets.store.settings import save_setting
 
-PAGE = 26
+PAGE = 25
 """The most statements of any page, shown the first time since something was logged, or again."""
 
 RUN = 20_000
