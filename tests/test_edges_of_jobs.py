@@ -10,7 +10,7 @@ from test_whole_jobs import DATA, at, with_
 
 from tickets.domain.jobs import table
 from tickets.domain.jobs.job import read
-from tickets.domain.refusal import Refused
+from tickets.domain.refusal import Fault, Refused
 
 QUANTITIES = {
     "placement[1].width": ("mm", 5, 2000), "placement[1].height": ("mm", 5, 2000),
@@ -185,3 +185,15 @@ def test_amounts_of_which_some_have_a_unit_are_asked_about_once() -> None:
     with pytest.raises(Refused) as refused:
         read(broken)
     assert [one.where for one in refused.value.faults] == [f"{RECIPE}.activator"]
+
+
+@pytest.mark.parametrize(("text", "low", "high", "found"), [
+    ("1.000", 1, 1000, ("1000", "1")), ("1.000", 1, 999, ("1",)), ("1.000", 2, 1000, ("1000",)), ("1.000", 2, 999, ()),
+    ("1,250", 1, 1250, ("1250",)), ("1,250", 1, 1249, ())])  # fmt: skip
+def test_a_count_that_reads_in_two_ways_is_asked_about_as_far_as_it_can_be_meant(
+    text: str, low: int, high: int, found: tuple[str, ...]
+) -> None:
+    faults: list[Fault] = []
+    assert table.TableReader({"n": text}, "", faults).whole("n", low, high) is None
+    assert [one.readings for one in faults] == [found]
+    assert f"from {low} to {high}" in faults[0].message and ("meant" in faults[0].message) == bool(found)
