@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from tickets.domain.desk import shop_settings
 from tickets.domain.entry import stamp
 from tickets.domain.posted import Asks, Doubt, form
 from tickets.domain.refusal import Clash, NotFound, Refused, together
+from tickets.domain.spec import Row, Spec, contradictions
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 
 SUN, SKIN, SIGN = "\u2600", "\U0001f3fb", "\ufe0f"
@@ -302,3 +304,29 @@ def test_images_are_told_by_their_numbers(images: list[str], numbers: list[int] 
     if numbers is not None:
         kept, _typed = step_reading.read(SCREEN_STEPS["image"], {"separations": images, "means": ["film"]})
         assert kept["separations"] == numbers
+
+
+def test_a_room_that_cannot_be_read_is_repeated_as_far_as_a_line_goes() -> None:
+    found = told(SCREEN_STEPS["coat"], room="w" * 60)
+    assert re.findall("“(w+)”", found["room"]) == ["w" * 40]
+
+
+# -- where two limits meet
+
+A, B = {"count_over_per_in": 170, "count_to_per_in": 240}, {"count_over_per_in": 200, "count_to_per_in": 300}
+
+
+@pytest.mark.parametrize(("one", "other", "meet"), [
+    (A, A, True), (A, B, True), (A, {"count_over_per_in": 240}, False), ({"count_over_per_in": 240}, B, True),
+    (A, {}, True),
+    ({"count_over_per_in": 240}, {"count_over_per_in": 300}, True), ({}, {}, True),
+    ({"count_to_per_in": 170}, A, False),
+    ({"work": "colours"}, {"work": "halftone"}, False), ({"work": "colours"}, {"work": "colours"}, True),
+    ({"work": "colours", **A}, B, True)])  # fmt: skip
+def test_a_floor_above_its_watch_is_found_where_a_case_fits_both(one: Any, other: Any, meet: bool) -> None:
+    """Over 170 up to 240 threads and over 200 up to 300 meet over 200 up to 240."""
+    for low, high, found in ((30, 20, meet), (20, 20, False), (10, 20, False)):
+        both = Spec([Row(1, "tension-floor", low, "N/cm", one), Row(2, "tension-watch", high, "N/cm", other)])
+        for row in both.rows:
+            told_of = [(each.low.row, each.high.row) for each in contradictions(both, row)]
+            assert told_of == ([(1, 2)] if found else [])
