@@ -197,3 +197,12 @@ def test_a_count_that_reads_in_two_ways_is_asked_about_as_far_as_it_can_be_meant
     assert table.TableReader({"n": text}, "", faults).whole("n", low, high) is None
     assert [one.readings for one in faults] == [found]
     assert f"from {low} to {high}" in faults[0].message and ("meant" in faults[0].message) == bool(found)
+
+
+def test_a_quantity_that_reads_in_two_ways_is_taken_where_one_of_them_can_be() -> None:
+    """A print is from 5 mm to 2 m wide: 1,250 mm is no print of 1.25 mm."""
+    assert read(with_(placement__0__width="1,250 mm")).placements[0].width_mm == 1250
+    with pytest.raises(Refused) as refused:
+        read(with_(placement__0__station__0__flake="1,250 um"))
+    (fault,) = refused.value.faults
+    assert fault.readings == ("1250 um", "1.25 um"), "a flake may be either"
