@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from flask.testing import FlaskClient
 from shop import Shop, clock
 from sqlite_utils import Database
 
-from tickets.store import ordered, screens
+from tickets.actions import buckets
+from tickets.domain.jobs import job as sheets
+from tickets.domain.posted import form
+from tickets.store import entries, jobs, ordered, people, screens
 from tickets.store.ordered import PageStart
 
+SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 
@@ -150,3 +158,119 @@ def test_the_order_and_the_filter_of_screens_stay_in_the_address_from_page_to_pa
 
 def made_codes(db: Database) -> list[str]:
     return [row[0] for row in db.execute("SELECT code FROM screens ORDER BY id").fetchall()]
+
+
+def test_jobs_are_listed_by_press_date_customer_and_title_and_closed_ones_by_date_alone(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    made = Shop(db, clock())
+    sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
+    named = [("Zinc", "Ant"), ("Alder", "Cat"), ("Moss", "Bee"), ("Alder", "Ant")]
+    found = [made.job(replace(sheet, title=title, customer=customer, reference=f"R{n}",
+                              due=(made.now + timedelta(days=9 - n)).date()))
+             for n, (title, customer) in enumerate(named)]  # fmt: skip
+    boss = sign_in(client, "Di Novak")
+
+    def listed(address: str) -> list[int]:
+        page = boss.get(address).text
+        return [[str(one.code) for one in found].index(code) for code in re.findall(r'<a href="/jobs/(\w+)">', page)]
+
+    first = boss.get("/jobs").text
+    assert heads(first)["Press date"][0] == "ascending" and listed("/jobs") == [3, 2, 1, 0]
+    assert listed(heads(first)["Press date"][1]) == [0, 1, 2, 3]
+    assert listed(heads(first)["Job"][1]) == [1, 3, 2, 0] and listed("/jobs?sort=-customer") == [1, 2, 3, 0]
+    for order, rows in (("title", [1, 3, 2, 0]), ("customer", [0, 3, 2, 1])):
+        start = jobs.place_of(db, order, False, found[rows[1]].id)
+        assert [one.id for one in jobs.in_order(db, order, start, 9)] == [found[n].id for n in rows[2:]]
+        back = jobs.place_of(db, order, False, found[rows[2]].id, back=True)
+        assert [one.id for one in jobs.in_order(db, order, back, 9)] == [found[n].id for n in rows[:2]]
+        plan = db.execute(
+            f"EXPLAIN QUERY PLAN SELECT id FROM jobs WHERE closed_at IS NULL AND {order} >= 'b' ORDER BY {order}, id"
+        ).fetchall()
+        assert f"jobs_open_by_{order}" in plan[0][3] and len(plan) == 1
+    closed = boss.get("/jobs?closed=yes&sort=title").text
+    assert "None." in closed and heads_of(boss.get("/jobs?q=R2").text) == []
+
+
+def heads_of(page: str) -> list[str]:
+    """The heads of a list that lead to another order."""
+    return [word for word, (_sorted, link) in heads(page).items() if link]
+
+
+def test_open_buckets_are_in_the_order_of_a_head(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
+    made = Shop(db, clock())
+    for product in ("Zinc white", "Alder base", "Moss green"):
+        sent = form({"kind": "discharge ink", "product": product})
+        buckets.mix(db, made.me, sent, post=shops.fresh(), now=made.now)
+    boss = sign_in(client, "Di Novak")
+
+    def listed(address: str) -> list[str]:
+        return re.findall(r'<td class="mark">(\w+) ', boss.get(address).text)
+
+    up = heads(boss.get("/buckets").text)["Product"][1]
+    assert listed(up) == ["Alder", "Moss", "Zinc"]
+    assert listed(heads(boss.get(up).text)["Product"][1]) == ["Zinc", "Moss", "Alder"]
+    assert heads_of(boss.get("/buckets?all=1").text) == []
+
+
+def test_the_log_is_narrowed_to_a_day_a_person_a_step_and_goes_on_so(
+    client: FlaskClient, sign_in: SignIn, db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Shop(db, clock())
+    (code,) = made.frames(1, 30)
+    days = [made.now - timedelta(days=back) for back in range(6)]
+    for at in days:
+        made.steps(code, ("degrease", {}), ("note", {"note": "looked at"}), at=at - timedelta(hours=1))
+    boss = sign_in(client, "Di Novak")
+
+    def lines(address: str) -> list[str]:
+        return re.findall(r'<td class="mark">([^<]+)</td>', boss.get(address).text)
+
+    assert len(lines("/log")) == 13 and heads(boss.get("/log").text)["When"] == ("descending", "/log?sort=time")
+    friday = next(at for at in days if at.weekday() == 4)
+    links = map(unescape, re.findall(r'<a class="button quiet" href="([^"]*)"', boss.get("/log").text))
+    chosen = next(link for link in links if f"day={friday:%Y-%m-%d}" in link)
+    assert len(lines(chosen)) == 2
+    assert lines(f"{chosen}&step=note") == ["Noted"]
+    me, other = made.me.id, next(one.id for one in people.every(db) if one.id != made.me.id)
+    assert len(lines(f"{chosen}&who={me}")) == 2 and lines(f"{chosen}&who={other}") == []
+    assert lines("/log?sort=time")[0] == "New mesh stretched" and "New mesh stretched" == lines("/log")[-1]
+    for odd in ("day=soup", "who=soup", "step=soup", "who=99999999999999999999"):
+        assert len(lines(f"/log?{odd}")) == 13, "what cannot be is left out"
+    # of one person or step not more than so many entries are looked through, and the page says where to go on
+    monkeypatch.setattr(entries, "LOOKED_THROUGH", 5)
+    seen, address, asked = list[str](), "/log?step=degrease", 0
+    while address and asked < 9:
+        page, asked = boss.get(address).text, asked + 1
+        seen += re.findall(r'<td class="mark">([^<]+)</td>', page)
+        address = button(page, "Look further")
+        assert not address or "step=degrease" in address
+    assert seen == ["Degreased"] * 6 and asked == 3
+
+
+@pytest.mark.browser
+def test_a_list_is_a_table_on_a_wide_page_and_a_line_a_row_on_a_phone(
+    phone: Any, sign_in_page: Callable[[Any, str], None], db: Database
+) -> None:
+    many(db)
+    sign_in_page(phone, "Di Novak")
+    for path in ("/screens", "/log", "/jobs"):
+        phone.set_viewport_size({"width": 1280, "height": 800})
+        phone.goto(path)
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 1280
+        if path != "/jobs":
+            assert phone.locator(".list thead th").first.is_visible() and not phone.locator(".orders").is_visible()
+            cells = phone.locator(".list tbody tr").first.locator("th, td")
+            assert len({cells.nth(n).bounding_box()["y"] // 8 for n in (0, 1)}) == 1
+        assert shops.broken_rules(phone) == [], path
+        for width in (360, 320):
+            phone.set_viewport_size({"width": width, "height": 740})
+            phone.evaluate("document.querySelectorAll('main details').forEach((one) => one.open = true)")
+            assert phone.evaluate("document.documentElement.scrollWidth") <= width, path
+        assert shops.broken_rules(phone) == [], path
+    phone.goto("/screens?sort=-mark")
+    row = phone.locator(".list tbody tr").first
+    code = row.locator("a").inner_text().replace("-", "")
+    box = row.bounding_box()
+    phone.touchscreen.tap(box["x"] + box["width"] - 12, box["y"] + box["height"] - 14)  # anywhere on the line
+    phone.wait_for_url(f"**/screens/{code}")

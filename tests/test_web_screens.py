@@ -465,7 +465,7 @@ def test_buckets_have_a_clock_in_words(room, db):
 def test_the_whole_log_comes_page_by_page(room, db, ada):
     codes = add(db, ada, 70)
     first = room.get("/log").text
-    older = unescape(re.search(r'href="(/log\?before=[^"]+)"', first).group(1))
+    older = unescape(re.search(r'href="(/log\?after=[^"]+)"', first).group(1))
     both = first + room.get(older).text
     assert all(code in both for code in codes)
     assert both.count("New mesh stretched") == 70

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -14,10 +15,12 @@ from tickets.domain.entry import Entry
 from tickets.domain.posted import form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.domain.steps import BUCKET_KINDS, BUCKET_STEPS
+from tickets.i18n import N_
 from tickets.queries import find
 from tickets.queries import said as said_now
 from tickets.store import buckets, entries
 from web import log
+from web.lists import PER_PAGE, ListHead, Listing, asked_for, listing
 from web.steps import WHYS
 from web.support import (
     actor,
@@ -29,33 +32,63 @@ from web.support import (
     one_of,
     page,
     reader,
-    row_number,
 )
 
 bp = Blueprint("buckets", __name__)
 
-PAGE = 50
 STEPS = ("use", "test", "discard", "note")
+
+
+HEADS = (
+    ListHead("", N_("Code")),
+    ListHead("product", N_("Product")),
+    ListHead("kind", N_("Kind")),
+    ListHead("lot", N_("Lot")),
+    ListHead("clock", N_("Good until")),
+    ListHead("mixed", N_("Mixed"), down=True),
+)
+EVERY_HEADS = tuple(head._replace(order="") for head in HEADS)
+ORDERS: Mapping[str, Callable[[Bucket], str]] = {
+    "product": lambda bucket: (bucket.product or bucket.kind).casefold(),
+    "kind": lambda bucket: bucket.kind,
+    "lot": lambda bucket: bucket.lot,
+    "clock": lambda bucket: bucket.good_until or "~",
+    "mixed": lambda bucket: bucket.mixed_at or "",
+}
+"""What the open buckets can be listed by: they are few, and all on one page."""
+MOST_OPEN = 200
+
+
+@dataclass(frozen=True, slots=True)
+class BucketsShown:
+    """The list of buckets: each with its clock in words and how bad that is; `old`: the discarded ones too."""
+
+    list: Listing
+    rows: Sequence[tuple[Bucket, Any]]
+    old: bool
+    kinds: Mapping[str, str]
 
 
 @bp.get("/buckets")
 def every() -> Response:
-    """What is open, the one in use first; older ones page by page."""
-    after = row_number(request.args.get("after"))
+    """What is open, the one in use first or in the order of a head; older ones page by page."""
     old = request.args.get("all") == "1"
+    asked = asked_for("/buckets", {"all": "1"} if old else {}, [] if old else list(ORDERS), "")
+    more = False
     if old:
-        rows = buckets.every(g.db, after, PAGE + 1)
+        found = buckets.every(g.db, asked.row, PER_PAGE + 1)
+        more, rows = len(found) > PER_PAGE, found[:PER_PAGE]
     else:
-        rows = buckets.open_ones(g.db, limit=200)
-    more = rows[PAGE - 1].id if old and len(rows) > PAGE else 0
-    rows = rows[:PAGE] if old else rows
-    return page(
-        "buckets/list.html",
-        rows=[(bucket, said_now.clock(reader(), bucket)) for bucket in rows],
-        kinds=dict(BUCKET_KINDS),
-        old=old,
-        more=more,
+        rows = buckets.open_ones(g.db, limit=MOST_OPEN)
+        if asked.order:
+            rows = sorted(rows, key=ORDERS[asked.order], reverse=asked.down)
+    shown = BucketsShown(
+        listing(asked, EVERY_HEADS if old else HEADS, 0, rows[-1].id if rows else 0, (False, more)),
+        [(bucket, said_now.clock(reader(), bucket)) for bucket in rows],
+        old,
+        dict(BUCKET_KINDS),
     )
+    return page("buckets/list.html", it=shown)
 
 
 @bp.get("/buckets/new")

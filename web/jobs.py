@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -20,6 +19,7 @@ from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
 from tickets.domain.runs.run import STATES
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find, job_now, repeats, run_plan
 from tickets.queries.job_now import JobNow, PlacementNow
@@ -31,33 +31,57 @@ from tickets.store import jobs as store
 from tickets.store import places, runs
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
+from web.lists import PER_PAGE, ListHead, Listing, asked_for, listing, turned
 from web.support import actor, faults_by_field, form_lists, page, reader, set_doing
 
 bp = Blueprint("jobs", __name__)
-
-PER_PAGE = 50
 
 
 # The list -----------------------------------------------------------------------------------------------------------
 
 
+OPEN_HEADS = (
+    ListHead("due", N_("Press date")),
+    ListHead("title", N_("Job")),
+    ListHead("customer", N_("Customer")),
+    ListHead("", N_("Number")),
+    ListHead("", N_("Code")),
+)
+FOUND_HEADS = tuple(head._replace(order="") for head in OPEN_HEADS)
+CLOSED_HEADS = (OPEN_HEADS[0]._replace(down=True), *FOUND_HEADS[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class JobsShown:
+    """The list of jobs: its rows; whether closed ones were asked for, or what was looked for (`q`)."""
+
+    list: Listing
+    rows: Sequence[store.JobLine]
+    closed: bool
+    q: str
+    today: str
+
+
 @bp.get("/jobs")
 def listed() -> Response:
-    """Open jobs by due date, closed ones on request; `q` searches the customer's number or the code."""
+    """Open jobs by due date, title or customer, closed ones on request; `q` searches the customer's number or the
+    code."""
     closed = request.args.get("closed") == "yes"
     text = request.args.get("q", "").strip()
     if text:
-        found = store.search(g.db, text, PER_PAGE)
-        return page("jobs/jobs.html", lines=found, q=text, closed=False, after=None, today=today())
-    after = _after(request.args.get("after", ""))
-    found = store.listed(g.db, after, PER_PAGE + 1, closed)
-    more = f"{found[PER_PAGE - 1].due},{found[PER_PAGE - 1].id}" if len(found) > PER_PAGE else None
-    return page("jobs/jobs.html", lines=found[:PER_PAGE], q="", closed=closed, after=more, today=today())
-
-
-def _after(text: str) -> tuple[str, int] | None:
-    part = re.fullmatch(r"([0-9]{4}-[0-9]{2}-[0-9]{2}),([0-9]{1,15})", text)
-    return (part[1], counted(part[2])) if part else None
+        asked = asked_for("/jobs", {"q": text}, [], "")
+        shown = JobsShown(
+            listing(asked, FOUND_HEADS, 0, 0, (False, False)), store.search(g.db, text, PER_PAGE), False, text, today()
+        )
+        return page("jobs/jobs.html", it=shown)
+    heads = CLOSED_HEADS if closed else OPEN_HEADS
+    used = {"closed": "yes"} if closed else {}
+    asked = asked_for("/jobs", used, [head.order for head in heads if head.order], "due", down=closed)
+    start = store.place_of(g.db, asked.order, asked.down, asked.row, asked.back)
+    rows, before, behind = turned(asked, store.in_order(g.db, asked.order, start, PER_PAGE + 1, closed))
+    first, last = (rows[0].id, rows[-1].id) if rows else (0, 0)
+    shown = JobsShown(listing(asked, heads, first, last, (before, behind)), rows, closed, "", today())
+    return page("jobs/jobs.html", it=shown)
 
 
 # A job's page -------------------------------------------------------------------------------------------------------

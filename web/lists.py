@@ -70,14 +70,14 @@ class Listing:
         return tuple(head for head in self.heads if head.link)
 
 
-def asked_for(path: str, used: Mapping[str, str], orders: Sequence[str], default: str) -> ListAsked:
-    """What the address asks for; an order that is not offered is the default one."""
+def asked_for(path: str, used: Mapping[str, str], orders: Sequence[str], default: str, down: bool = False) -> ListAsked:
+    """What the address asks for; an order that is not offered is the default one (`down`: the largest first)."""
     sort = request.args.get("sort", "")
     order = sort.removeprefix("-")
     known = order in orders
     before = row_number(request.args.get("before"))
     return ListAsked(
-        path, used, order if known else default, known and sort.startswith("-"),
+        path, used, order if known else default, sort.startswith("-") if known else down,
         before or row_number(request.args.get("after")), bool(before),
     )  # fmt: skip
 

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, datetime, time, timedelta
 
 from flask import Blueprint, Response, g, request
 from sqlite_utils import Database
 
+from tickets.domain import outside
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.person import MANAGES
 from tickets.domain.refusal import Refused
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.i18n import N_, weekday
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
 from tickets.store import codes, entries, jobs, people, places
+from web.lists import ListAsked, ListHead, Listing, asked_for, listing, turned
 from web.steps import WHYS
-from web.support import PATHS, faults_by_field, one_of, page, reader, row_number, zone
+from web.support import PATHS, faults_by_field, local_date, one_of, page, reader, row_number, zone
 
 bp = Blueprint("log", __name__)
 
@@ -130,16 +134,77 @@ def cross_page(action: str, back: str, sent: Mapping[str, Sequence[str]], refuse
     )
 
 
+HEADS = (
+    ListHead("", N_("About")),
+    ListHead("", N_("Logged")),
+    ListHead("", N_("What was noted")),
+    ListHead("", N_("Who")),
+    ListHead("time", N_("When"), down=True),
+)
+DAYS_BACK = 7
+
+
+@dataclass(frozen=True, slots=True)
+class LogShown:
+    """The log as its page shows it: the lines, what it is narrowed to, the last days (address, weekday, date,
+    whether it is chosen), the people and steps that it can be narrowed to; `further`: where to look on, where not all
+    was looked through."""
+
+    list: Listing
+    lines: Sequence[LogLine]
+    filters: Sequence[tuple[str, str]]
+    days: Sequence[tuple[str, str, str, bool]]
+    people: Sequence[tuple[str, str]]
+    steps: Sequence[tuple[str, str]]
+    further: str
+
+    @property
+    def used(self) -> Mapping[str, str]:
+        """The filters of the address."""
+        return self.list.asked.used
+
+
 @bp.get("/log")
 def log() -> Response:
-    """The whole log, newest first, page by page."""
-    at, _dot, number = request.args.get("before", "").rpartition("~")
-    before = (at, row_number(number)) if at and number else None
-    rows = entries.log_page(g.db, PAGE + 1, before)
-    older = ""
-    if len(rows) > PAGE:
-        rows = rows[:PAGE]
-        older = f"{stamp(rows[-1][1].at)}~{rows[-1][0]}"
-    return page(
-        "log/log.html", lines=lines(g.db, [entry for _id, entry in rows], about=True), older=older, first=not before
+    """The whole log page by page, the newest first; of a day, a person, a step."""
+    used = {name: text for name in ("day", "who", "step") if (text := request.args.get(name, "").strip())}
+    day, who = outside.day(used.get("day", "")), people.names(g.db)
+    steps = {name: _(step.title) for name, step in {**BUCKET_STEPS, **RUN_STEPS, **SCREEN_STEPS}.items()}
+    used = {name: text for name, text in used.items() if _is_known(name, text, day, who, steps)}
+    asked = asked_for("/log", used, ["time"], "time", down=True)
+    since, until = _day_span(day) if day else ("", "")
+    start = entries.log_place(g.db, asked.down, asked.row, asked.back)
+    narrowed = entries.LogAsked(since, until, row_number(used.get("who")), used.get("step", ""))
+    found, further = entries.log_page(g.db, narrowed, start, PAGE + 1)
+    rows, before, behind = turned(asked, found, PAGE)
+    said = {"day": local_date(used.get("day", "")), "who": who.get(row_number(used.get("who")), ""),
+            "step": steps.get(used.get("step", ""), "")}  # fmt: skip
+    shown = LogShown(
+        listing(asked, HEADS, rows[0][0] if rows else 0, rows[-1][0] if rows else 0, (before, behind)),
+        lines(g.db, [entry for _id, entry in rows], about=True, crossing=False),
+        [(name, said[name]) for name in used],
+        _last_days(asked),
+        [(str(one.id), one.name) for one in people.every(g.db)],
+        sorted(steps.items(), key=lambda one: one[1]),
+        asked.link(after=str(further)) if further and not asked.back else "",
     )
+    return page("log/log.html", it=shown)
+
+
+def _is_known(name: str, text: str, day: date | None, who: Mapping[int, str], steps: Mapping[str, str]) -> bool:
+    return {"day": day is not None, "who": row_number(text) in who, "step": text in steps}[name]
+
+
+def _day_span(day: date) -> tuple[str, str]:
+    """From when to when a day of the shop's zone lasts."""
+    ends = (datetime.combine(one, time(), zone()) for one in (day, day + timedelta(days=1)))
+    first, last = (stamp(end) for end in ends)
+    return first, last
+
+
+def _last_days(asked: ListAsked) -> list[tuple[str, str, str, bool]]:
+    """The last days, to be tapped: address, weekday, date, whether the log is narrowed to it."""
+    today = g.now.astimezone(zone()).date()
+    days = [(one, one.isoformat()) for one in (today - timedelta(days=back) for back in range(DAYS_BACK))]
+    chosen = asked.used.get("day")
+    return [(asked.link(day=text), weekday(one), local_date(text), text == chosen) for one, text in days]

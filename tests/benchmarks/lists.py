@@ -32,6 +32,8 @@ RACK = "/places/{rack}"
 AIMS = {
     "/screens": 1.2, "/screens?standing=coated": 1.2, "/screens?due=tension": 1.2, "/screens?due=coated": 1.2,
     "/screens?due=slack": 1.2,
+    "/screens?sort=-number": 1.2, "/screens?sort=mark": 1.2, "/screens?sort=-mesh": 1.2, "/screens?sort=stage": 1.2,
+    "/screens?sort=tension": 1.2, "/screens?sort=measured": 1.2, "/screens?sort=-uses": 1.2,
     "/screen-room": 1.2, "/log": 1.2, "/places": 1.2, RACK: 1.2, "/desk": 10.0,
 }  # fmt: skip
 

@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.domain.entry import Entry, read_stamp, stamp
+from tickets.store.ordered import Order, PageStart, parts, way_of
 from tickets.store.reads import NEWEST, Newest, Question, ahead, known, once, told
 
 _COLUMNS = (
@@ -250,13 +251,50 @@ def of_post(db: Database, post: str) -> list[Entry]:
     return [_entry(row) for row in rows.fetchall()]
 
 
-def log_page(db: Database, limit: int = 50, before: tuple[str, int] | None = None) -> list[tuple[int, Entry]]:
-    """A page of the whole log, newest first: (row number, entry). `before`: (at, row number) of the last one shown."""
-    where, values = ("WHERE (at, id) < (?, ?)", list(before)) if before else ("", [])
-    rows = db.execute(
-        f"SELECT id, {_COLUMNS} FROM entries {where} ORDER BY at DESC, id DESC LIMIT ?", [*values, limit]
-    ).fetchall()
-    return [(row[0], _entry(row[1:])) for row in rows]
+BY_TIME = Order("at", "entries_by_time")
+LOOKED_THROUGH = 5_000
+"""Entries that a page of the log looks through for those of one person or step: the log may be long."""
+
+
+@dataclass(frozen=True, slots=True)
+class LogAsked:
+    """What the log is narrowed to: from a time on (`since`), up to one (`until`), of a person, a step; empty: any."""
+
+    since: str = ""
+    until: str = ""
+    person: int = 0
+    step: str = ""
+
+
+def log_place(db: Database, down: bool, number: int, back: bool = False) -> PageStart:
+    """Where a page of the log begins that goes on behind the entry of a row number (0: at the top)."""
+    row = db.execute("SELECT at FROM entries WHERE id = ?", [number]).fetchone() if number else None
+    return PageStart(down, (row[0], number), back) if row else PageStart(down)
+
+
+def log_page(db: Database, asked: LogAsked, start: PageStart, limit: int = 50) -> tuple[list[tuple[int, Entry]], int]:
+    """A page of the whole log by time: (row number, entry); and the row number from which to look further (0: all were
+    looked through, or the page is full)."""
+    (condition, values), way = parts(BY_TIME, "id", start)[0], way_of(BY_TIME, "id", start)
+    between = [(f"at {sign} ?", value) for sign, value in ((">=", asked.since), ("<", asked.until)) if value]
+    where = " AND ".join([condition, *(one for one, _value in between)])
+    values = [*values, *(value for _one, value in between)]
+    within = f"FROM entries WHERE {where} ORDER BY {way} LIMIT"
+    of = [(f"{name} = ?", value) for name, value in (("person", asked.person), ("step", asked.step)) if value]
+    if not of:
+        rows = db.execute(f"SELECT id, {_COLUMNS} {within} ?", [*values, limit]).fetchall()
+    else:
+        rows = db.execute(
+            f"SELECT * FROM (SELECT id, {_COLUMNS} {within} {LOOKED_THROUGH}) "
+            f"WHERE {' AND '.join(one for one, _value in of)} LIMIT ?",
+            [*values, *(value for _one, value in of), limit],
+        ).fetchall()
+    further = 0
+    if of and len(rows) < limit:
+        last = db.execute(f"SELECT id {within} 1 OFFSET {LOOKED_THROUGH - 1}", values).fetchone()
+        further = last[0] if last else 0
+    found = [(row[0], _entry(row[1:])) for row in rows]
+    return (found[::-1] if start.back else found), further
 
 
 def ahead_of(db: Database, at: str, limit: int) -> list[Entry]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter
@@ -17,6 +17,7 @@ from tickets.domain.jobs.job import Job, Placement, ink_for, needed
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.stages import mesh_said
+from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
 from tickets.store.reads import Common, Question, ahead, all_at_once, answered, known, once, unasked
 
 
@@ -342,15 +343,36 @@ def due_on(db: Database, due: str) -> list[int]:
 _LINE = "id, code, title, customer, due, reference, version, closed_at"
 
 
+IN_ORDER: Mapping[str, Order] = {
+    "due": Order("due", "jobs_open"),
+    "customer": Order("customer", "jobs_open_by_customer"),
+    "title": Order("title", "jobs_open_by_title"),
+}
+"""What open jobs can be listed by; closed ones by the first alone."""
+
+
+def place_of(db: Database, order: str, down: bool, job: int, back: bool = False) -> PageStart:
+    """Where a page begins that goes on behind a job (0: at the top) or, `back`, ends before it."""
+    row = db.execute(f"SELECT {IN_ORDER[order].column} FROM jobs WHERE id = ?", [job]).fetchone() if job else None
+    return PageStart(down, (row[0], job), back) if row else PageStart(down)
+
+
+def in_order(db: Database, order: str, start: PageStart, limit: int = 50, closed: bool = False) -> list[JobLine]:
+    """A page of jobs in one of the orders IN_ORDER: open ones, or closed ones."""
+    by_it = IN_ORDER[order]
+
+    def ask(condition: str, values: list[Any], most: int) -> list[JobLine]:
+        which = "closed_at IS NOT NULL" if closed else "closed_at IS NULL"
+        by = f"ORDER BY {way_of(by_it, 'id', start)} LIMIT ?"
+        rows = db.execute(f"SELECT {_LINE} FROM jobs WHERE {which} AND {condition} {by}", [*values, most]).fetchall()
+        return [JobLine(*row) for row in rows]
+
+    return page_of(ask, parts(by_it, "id", start), start, limit)
+
+
 def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, closed: bool = False) -> list[JobLine]:
     """A page of jobs: open ones by due date, or closed ones, the newest first. `after`: (due, number) shown last."""
-    if closed:
-        where, values = ("AND (due, id) < (?, ?)", list(after)) if after else ("", [])
-        sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NOT NULL {where} ORDER BY due DESC, id DESC LIMIT ?"
-    else:
-        where, values = ("AND (due, id) > (?, ?)", list(after)) if after else ("", [])
-        sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NULL {where} ORDER BY due, id LIMIT ?"
-    return [JobLine(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
+    return in_order(db, "due", PageStart(closed, after), limit, closed)
 
 
 LONGEST_SEARCH = 1_000
