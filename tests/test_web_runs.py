@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import NOW, Shop, answered, broken_rules, clock, fresh, phone_of, signed_in, two_colours
+from shop import NOW, Shop, answered, broken_rules, clock, fresh, phone_of, said, signed_in, two_colours
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
@@ -609,6 +609,8 @@ def test_one_phone_does_not_undo_the_settings_of_another(shop: Shop, press: Flas
     assert post(press, run, "sheet", **sent, **{"s1.squeegee": "80"}).status_code == 303
     answer = post(press, run, "sheet", **sent, **{"s1.squeegee": "70", "s3.squeegee": "65"})
     assert answer.status_code == 409 and "Another phone noted the set-up" in answer.text and 'value="65"' in answer.text
+    told = said(answer.text)
+    assert ": 80 noted, 70 here" in told and ": – noted, 65 here" in told, told
     assert story(db, run).settings["1"]["squeegee"] == "80"
 
 

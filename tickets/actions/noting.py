@@ -75,7 +75,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         fresh, said = run_act.said_garment(sent._replace(plan=run_plan.plan(db, number)))
         story, by = fresh.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}
         if form.one("sheet_seen") not in {"", run_plan.sheet_mark(story)}:
-            raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
+            raise _noted_meanwhile(fresh, settings)
         if story.frozen:
             told = _change_values(setup.changed(run_plan.own_lots(fresh), settings), by, panel)
             told += [{"what": _("test prints"), "test_prints": tests}] if tests else []
@@ -239,6 +239,17 @@ def test_lines(
         when = max(at, read_stamp(hung.at))
         lines.append(line(actor, "print", when, now, values, screen=hung.screen, run=plan.run.id))
     return lines
+
+
+def _noted_meanwhile(plan: Plan, settings: Mapping[str, Mapping[str, str]]) -> Clash:
+    """The refusal of a sheet that was filled in on an older one: where the two differ, both are said."""
+    told = _("Another phone noted the set-up since you opened this page. Look at it, then send yours.")
+    told_of = _("{field}: {noted} noted, {yours} here")
+    both = []
+    for key, name, was, yours in setup.changed(run_plan.own_lots(plan), settings):
+        field = field_word(name) if key == setup.RUN else f"{key}. {field_word(name)}"
+        both.append(told_of.format(field=field, noted=was or "–", yours=yours or "–"))
+    return Clash(" ".join([told, "; ".join(both)]).strip())
 
 
 def _change_values(changed: list[tuple[str, str, str, str]], by: Mapping[str, Any], panel: str) -> list[dict[str, Any]]:
