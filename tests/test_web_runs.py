@@ -8,12 +8,13 @@ from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import NOW, Shop, answered, broken_rules, clock, fresh, phone_of, said, signed_in, two_colours
+from shop import NOW, Shop, answered, broken_rules, clock, commands, fresh, phone_of, said, signed_in, two_colours
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
@@ -687,7 +688,7 @@ def test_the_run_that_loses_a_screen_says_so_in_its_own_log(shop: Shop, press: F
     assert sound.check(db) == []
 
 
-def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
+def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient, folder: Path) -> None:
     waits = shop.job()
     white = shop.screen(waits, 1)
     rush = shop.job(title="Rush order")
@@ -695,6 +696,8 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     text = "Kite club tees, Full front"
     page = press.get(f"/runs/{run}?screen={white}").text
     assert text in page and "then runs short at position 1" in page
+    told = commands(folder)("run", "check", run, white).stdout
+    assert "then runs short at position 1" in told and shown(waits.code) in told
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
     blue = shop.screen(waits, 3)
     assert post(press, run, "hang", screen=blue, head="3", station="3").status_code == 303

@@ -148,7 +148,7 @@ def run_check(call: Call, number: int, code: str, head: int | None, **answers: s
     plan, screen, form = run_plan.plan(db, number), screen_of(db, code), form_of(**answers)
     said = {name: form.yes(name) for name in ("in_hand", "head_taken")}
     found = look.look(db, plan, screen, call.now, head=head, **said)
-    shown, told = as_data.looked(db, plan, screen, found), verdict_lines(found.found.verdict)
+    shown, told = as_data.looked(db, plan, screen, found, call.now), verdict_lines(found.found.verdict)
     refused_there = to_pass(found.found.verdict)
     return Reply(shown, _looked(shown, told), findings=told if refused_there else ())
 
@@ -163,6 +163,10 @@ def _looked(shown: Mapping[str, Any], told: Sequence[str]) -> Iterator[str]:
         yield shown["no_head"]
     if shown["in_place_of"]:
         yield _("Screen {code} hangs there: swap it.").format(code=shown_code(shown["in_place_of"]))
+    for one in shown["runs_short"]:
+        told = _("{job}, {placement} (press date {day}) then runs short at position {station}.")
+        job = f"{shown_code(one['job'])} {one['title']}"
+        yield told.format(job=job, placement=one["placement"], day=one["due"], station=one["station"])
     yield _("Heads free: {heads}").format(heads=", ".join(map(str, shown["heads_free"])) or "–")
 
 

@@ -413,9 +413,10 @@ def run(db: Database, number: int, now: datetime) -> dict[str, Any]:
     }
 
 
-def looked(db: Database, plan: run_plan.Plan, held: Screen, found: look.Looked) -> dict[str, Any]:
+def looked(db: Database, plan: run_plan.Plan, held: Screen, found: look.Looked, now: datetime) -> dict[str, Any]:
     """A screen compared with a run, as a scan at the press shows it."""
     other = screens.get(db, found.swap.screen) if found.swap else None
+    short = at_press.runs_short(db, plan, held, now) if found.found.station is not None else []
     return {
         "run": plan.run.id,
         "screen": held.code,
@@ -426,7 +427,12 @@ def looked(db: Database, plan: run_plan.Plan, held: Screen, found: look.Looked) 
         "heads_free": list(found.heads),
         "no_head": look.headless(db, plan, found),
         "in_place_of": other.code if other else None,
-    }
+        "runs_short": [
+            {"job": one.job.code, "title": one.job.sheet.title, "due": one.job.sheet.due.isoformat(),
+             "placement": one.placement.name, "station": one.station, "run": one.run}
+            for one in short
+        ],
+    }  # fmt: skip
 
 
 def compared(found: repeats.SideBySide | None, number: int) -> dict[str, Any]:
