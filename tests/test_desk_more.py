@@ -64,7 +64,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
     path = f"/spec/{row.id}"
     assert f"17 N/cm · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
     desk.act(path, path, "18 N/cm", value="18", source="another test", **{"value.unit": "N/cm"})
-    desk.act(f"{path}/withdraw", path, "removed", source="too strict")
+    desk.act(f"{path}/withdraw", path, "removed", source="too strict", sure="yes")
 
     # the steps that the shop logs, and the other settings
     left = [name for name in LOGGED_BY_DEFAULT if name in ALWAYS_LOGGED or name == "degrease"]
@@ -152,7 +152,7 @@ def test_a_place_goes_out_of_use_only_when_nothing_is_there(desk: Desk, db: Data
     frame = screens.add(db, me, form(mesh), post=fresh(), now=NOW)[0]
     screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
     answer = desk.phone.post(f"/places/{code}/use", data={"entry": fresh()})
-    assert answer.status_code == 422 and said(answer.text).count("put them elsewhere first") == 1
+    assert answer.status_code == 422 and said(answer.text).count("put them elsewhere first") == 2
     screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 8"}), post=fresh(), now=NOW)
     desk.act(f"/places/{code}/use", f"/places/{code}", "taken out of use")
     for path in ("/screens", "/desk/stocktake", f"/screens/{frame}?step=rack"):

@@ -14,10 +14,12 @@ import pytest
 import shop as shops
 from flask.testing import FlaskClient
 from rubbish import SUITS
-from shop import fresh
+from shop import Shop, fresh
 from test_enter import STARTS, every_state, pattern_of, signed_in, walk
 
 from tickets import demo, store
+from tickets.actions import places
+from tickets.queries import find
 
 __all__ = ["every_state"]
 
@@ -309,3 +311,19 @@ def test_a_wrong_pin_is_told_at_its_field(client: FlaskClient, view: str) -> Non
     (target,) = [one for one in tree.all if one.get("id") == link.get("href")[1:]]
     assert all(one.about(target) for one in tree.all if one.get("aria-invalid"))
     assert {name.partition(".")[0] for name in marked(tree)} == {"secret"}
+
+
+def test_what_empties_a_rack_is_asked_once(bench: Shop, client: FlaskClient, sign_in: Any) -> None:
+    """A rack where nobody saw a screen; the same of a limit: test_web_spec."""
+    rack = places.add(bench.db, bench.me, "Rack 9", "rack", post=fresh(), now=bench.now)
+    (code,) = bench.frames(1, thread_um="48")
+    bench.past(code, "rack", 1, place="Rack 9")
+    phone = sign_in(client, "Ada Holm")
+    path = f"/desk/stocktake/{rack}"
+    assert phone.post(f"{path}/seen").status_code == 303
+    sent = {"entry": fresh(), "gone": code}
+    asked = phone.post(f"{path}/put-right", data=sent)
+    assert asked.status_code == 409 and "No screen was seen here: 1 screen loses its place" in asked.text
+    assert find.screen(bench.db, code).life.place is not None
+    assert phone.post(f"{path}/put-right", data={**sent, "still": "yes"}).status_code == 200
+    assert find.screen(bench.db, code).life.place is None

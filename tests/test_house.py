@@ -30,6 +30,7 @@ CALLED_BY_OTHERS = re.compile(r"\.(get|post|route|before_app_request)\(?|^comman
 """Decorators that hand a function to a library, which then calls it."""
 BY_LIBRARY = {
     "tickets.cli._Root.list_commands": "click asks it for the names of the commands",
+    "web.Shop.redirect": "Flask's own `redirect` asks the program for it",
     "web.Numbered.to_python": "werkzeug reads the number of an address by it",
     "web._LogFile._open": "logging opens its file by it",
     "web._LogFile.handleError": "logging tells it what could not be written",

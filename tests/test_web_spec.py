@@ -176,14 +176,14 @@ def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
     assert phone.post(f"/spec/{number}", data=sent).status_code == 303
     own = row_of(db, "tension-spread", work="halftone")
     assert the_spec(db).value("tension-spread", work="halftone") == 2
-    assert phone.post(f"/spec/{own}/withdraw").status_code == 303
+    assert phone.post(f"/spec/{own}/withdraw", data={"sure": "yes"}).status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == came.value
     (now,) = [one for one in the_spec(db).rows if one.identity == came.identity]
     assert (now.value, now.source) == (came.value, came.source) and now.id in rows.came(db)
     page = phone.get(f"/spec/{now.id}").text
     assert "removed" not in text_of(page) and "ours" in text_of(page)  # the history has all three
     assert "Judge without this limit" in page and "Remove this row" not in page
-    assert phone.post(f"/spec/{own}/withdraw").status_code == 303  # the same tap twice
+    assert phone.post(f"/spec/{own}/withdraw", data={"sure": "yes"}).status_code == 303  # the same tap twice
     assert the_spec(db).value("tension-spread", work="halftone") == came.value
     bad = phone.post("/spec/" + str(row_of(db, "tension-floor", work="colours")), data={**sent, "value": "24.5"})
     assert bad.status_code == 422 and "no more than that would do" in bad.text and 'value="24.5"' in bad.text
@@ -259,7 +259,9 @@ def test_the_load_of_a_screen_is_added_by_the_size_of_its_frame(
 def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
     phone = sign_in(client, "Di Novak")
     number = row_of(db, "tension-spread", work="halftone")
-    assert phone.post(f"/spec/{number}/withdraw").status_code == 303
+    asked = phone.post(f"/spec/{number}/withdraw")  # asked once
+    assert asked.status_code == 422 and 'name="sure"' in asked.text
+    assert phone.post(f"/spec/{number}/withdraw", data={"sure": "yes"}).status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == 5  # the general row speaks again
     page = phone.get(f"/spec/{number}").text
     assert "removed" in text_of(page)

@@ -244,6 +244,8 @@ def withdraw(number: int) -> AnyResponse:
         if history[0].id != number and history[0].value is not None and history[0].person != g.person.id:
             there = _shown(history[0], people.names(g.db))
             raise Overtaken([BothSay(_("Value"), there.value, _("removed"))], there.who)
+        if not _one(form_lists(), "sure"):
+            raise Refused(_("Without this row, what it judged is judged by the next one, or by none."), "sure")
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
     except Overtaken as over:
         return _limit_page(history[0].id, over)

@@ -15,6 +15,7 @@ from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
 from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.find import place as find_place
 from tickets.store import codes, entries, places, screens
@@ -125,6 +126,22 @@ def stocktake_seen(code: str) -> AnyResponse:
     return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)
 
 
+def _asked_first(going: Sequence[Any], emptied: int) -> str:
+    """What is asked once before a stock-take is finished: others still count, or it would leave the place empty."""
+    said = []
+    if going:
+        names = ", ".join(one.who for one in going)
+        said.append(_("{names} is still scanning here. Finish anyway?").format(names=names))
+    if emptied:
+        told = ngettext(
+            "No screen was seen here: {n} screen loses its place in the log. Finish anyway?",
+            "No screen was seen here: all {n} screens lose their place in the log. Finish anyway?",
+            emptied,
+        )
+        said.append(told.format(n=emptied))
+    return " ".join(said)
+
+
 def _number_of(text: str) -> int | None:
     """The screen of a code or of a mark that only one screen has."""
     try:
@@ -147,11 +164,11 @@ def stocktake_put_right(code: str) -> AnyResponse:
     if saved_by_me(post):
         return _done(place, entries.answer(g.db, post), ())
     going = [one for one in _others(place) if one.at and g.now - read_stamp(one.at) <= stock.STILL]
-    if going and not one_of(sent, "still"):
-        names = ", ".join(one.who for one in going)
-        return _stocktake(place, 409, still=_("{names} is still scanning here. Finish anyway?").format(names=names))
     seen, gone = _seen(place), set(sent.get("gone", ()))
     found = stock.compare(g.db, place, seen)
+    empties = not seen and all(str(one.code) in gone for one in found.missing)
+    if (going or (empties and found.missing)) and not one_of(sent, "still"):
+        return _stocktake(place, 409, still=_asked_first(going, len(found.missing) if empties else 0))
     stay = [one.id for one in found.missing if str(one.code) not in gone]
     try:
         done = stock.put_right(g.db, actor(), place, seen, stay, post=post, now=g.now)
