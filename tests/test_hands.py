@@ -219,7 +219,9 @@ def test_a_screen_that_a_run_waits_for_leads_press_people_to_it(shop: Shop, clie
     signed_in(client, "Bo Lind")
     page = client.get(f"/t/{white}").text
     assert way in page and f"For run {run} on Press 2" in page
-    assert way not in client.get(f"/t/{other}").text, "hangs already"
+    assert f"/runs/{run}?screen=" not in client.get(f"/t/{other}").text, "hangs already"
+    spare = shop.screen(job, 3)
+    assert f"/runs/{run}?screen=" not in client.get(f"/t/{spare}").text, "its position has a screen"
     assert "Hang" in client.get(f"/runs/{run}?screen={white}").text
 
 
