@@ -248,6 +248,9 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Shop, pho
     after = [phone.get(path).text for path in (f"/runs/{fifth}", f"/runs/{fifth}/sheet", f"/runs/{fifth}/comparison")]
     after += [paper(phone, fifth, what, anyway="yes") for what in ("set-up", "comparison")]
     assert f"Against the approved print of run {wanted}" in after[0]  # the colour
+    assert f"What will differ from run {wanted}" in after[0]  # nothing is printed yet
+    press.step(fifth, "start")
+    assert "What will differ" not in phone.get(f"/runs/{fifth}").text
     assert f"Compare with approved run {wanted}" in after[0] and f"Target: {source}" in after[1]
     assert f"Before: run {wanted}," in after[2] and all(why in text for text in (after[1], after[2], after[4]))
     ticket = tickets.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]

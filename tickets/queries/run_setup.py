@@ -26,8 +26,7 @@ class SetupNow:
     that it is compared with; `marked_since`: one that became the target after the set-up was noted; `seen`: which
     state of the set-up the page shows; `left_open`: the parts that an approval asks about, in words; `any_noted`:
     somebody noted a part, and no approval has frozen it; `unsaid`: what prints an ink with a clock and has no bucket
-    said; `apart`: what was measured otherwise than it is set; `ahead`: what will differ, as long as screens are hung
-    and heads noted."""
+    said; `apart`: what was measured otherwise than it is set; `ahead`: what will differ, as long as nothing prints."""
 
     aim: target.Aim
     source: str
@@ -59,7 +58,7 @@ def of(reader: Reader, plan: Plan) -> SetupNow:
         _differences(reader, plan),
         tuple(_not_yet(db, plan)) if story.sheet_entry else (),
         run_plan.set_apart(db, plan),
-        ahead_of(reader, plan) if phase in ("hang", "sheet") else None,
+        ahead_of(reader, plan) if phase not in ("print", "done") else None,
     )
 
 
