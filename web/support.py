@@ -173,6 +173,17 @@ def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: boo
     return {**kept, "top": kept["top"].replace(_HERE, at).replace(_HERE_QUOTED, url_quote(at))}
 
 
+def strip(standing: str) -> Markup:
+    """The strip of a screen's cycle, small, for a line of a list: made once for each stage."""
+    return _strip(standing, words.language())
+
+
+@lru_cache(maxsize=256)
+def _strip(standing: str, _language: str) -> Markup:
+    drawn: Markup = current_app.jinja_env.get_template("_look.html").module.cycle(standing, True)  # type: ignore[attr-defined]
+    return drawn
+
+
 def agos() -> list[tuple[str, str]]:
     """How long ago something was done, to be tapped (`ago`, in seconds)."""
     hour = 3600
@@ -669,7 +680,7 @@ def install(app: Flask) -> None:
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,
         pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
-        ink_colour=of_name,
+        ink_colour=of_name, strip=strip,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, own_of_now=own_of_now,
         local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
