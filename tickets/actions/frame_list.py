@@ -179,6 +179,15 @@ def decoded(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
+def _mark_is_free(db: Database, mark: str) -> None:
+    """Refuses a mark that another screen has, or one that looks the same."""
+    for alike in spelled_alike(mark):
+        if screens.by_mark(db, alike):
+            raise Refused(taken_alike(mark, alike))
+    if screens.by_mark(db, mark):
+        raise Refused(_("Another screen already has the mark {mark}.").format(mark=mark))
+
+
 def read(db: Database, text: str, now: datetime) -> FrameList:
     """Reads a list and writes nothing. Commas, semicolons or tabs part the columns; the first line names them."""
     if len(text) > LONGEST:
@@ -225,11 +234,7 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
                         mark=frame.mark, other=marks[key]
                     )
                 )
-            for alike in spelled_alike(frame.mark):
-                if screens.by_mark(db, alike):
-                    raise Refused(taken_alike(frame.mark, alike))
-            if key and screens.by_mark(db, frame.mark):
-                raise Refused(_("Another screen already has the mark {mark}.").format(mark=frame.mark))
+            _mark_is_free(db, frame.mark)
             marks.setdefault(key, number)
             frames.append(frame)
         except Refused as refused:
