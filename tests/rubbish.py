@@ -968,7 +968,7 @@ class Watched:
         """What a refused request may leave: lines of paper are logged each on its own, and the page says which; a
         picture is kept for the form that comes back, which cannot carry it."""
         path = one.target.split(b"?")[0]
-        if path.endswith(b"/from-paper") and "not logged yet" in text_of(answer):
+        if path.endswith(b"/from-paper") and "Not all saved" in text_of(answer):
             return set(self.tables)
         return (
             {"pictures", "files"}

@@ -154,7 +154,7 @@ class Proofs:
         row = self.raw.execute(
             "SELECT standing, impressions, uses, cycles, life, run, place FROM standings WHERE screen = ?", [number]
         ).fetchone()
-        if row[4] != json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True):
+        if row[4] != json.dumps(life.kept(), ensure_ascii=False, sort_keys=True):
             self.fault(f"screen {number} is not its log replayed")
         frame = self.frames[number]
         last = " ".join(line.step for line in sorted(lines, key=lambda one: one.key)[-12:])

@@ -152,6 +152,7 @@ READERS = {
     # what was read and is kept, for showing and comparing
     "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read", "tickets/paper/tags.py:label_size",
     "tickets/queries/ink.py:_shorter_cm", "tickets/queries/said.py:_reads_alike", "web/support.py:digit_rows",
+    "web/screens.py:_timer",  # the time that the form of an exposure shows, for its timer
     # limits and counts of the shop, held by the tests of their pages
     "web/spec.py:_read_value", "web/spec.py:_condition", "web/inventory.py:_number", "web/places.py:_heads",
 }  # fmt: skip

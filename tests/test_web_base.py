@@ -548,7 +548,8 @@ def lights():
     """The colours by meaning of each light, from the stylesheet."""
     css = "".join((STATIC / f"light-{one}.css").read_text(encoding="utf-8") for one in ("day", "safelight"))
     blocks = re.findall(r"(:root|\.safelight) \{([^}]*--ground[^}]*)\}", css)
-    day, night, dark = (dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block)) for _selector, block in blocks)
+    named = [dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block)) for _selector, block in blocks]
+    day, night, dark = filter(None, named)  # print names no colour but black and white
     return {"day": day, "night": night, "safelight": dark}
 
 

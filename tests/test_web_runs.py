@@ -1887,7 +1887,7 @@ def test_the_line_that_asks_for_a_bucket_goes_once_one_is_chosen(
     assert asks.is_visible()
     phone.locator("label.tile", has_text="Clear base").first.tap()
     assert not asks.is_visible()
-    phone.locator("[role=group][aria-label='Ink bucket'] label.tile", has_text="not said").first.tap()
+    phone.locator("[role=radiogroup][aria-label='Ink bucket'] label.tile", has_text="not said").first.tap()
     assert asks.is_visible()
 
 
@@ -1916,6 +1916,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
         if dark_view:
             with answered(phone):
                 phone.get_by_role("button", name="Safelight").tap()
+            phone.goto(f"/runs/{run}")  # its folds closed again
         boxes = [phone.locator("summary", has_text=text).bounding_box() for text in wanted]
         assert max(box["y"] + box["height"] for box in boxes[:-1]) <= 740, boxes
         assert boxes[-1]["y"] == max(box["y"] for box in boxes)  # the end of the run is the last of them
