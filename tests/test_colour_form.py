@@ -269,5 +269,5 @@ def test_check_and_approve_by_hand(
     with answered(page):
         page.get_by_role("button", name="First print approved").click()
     assert story(db, run).approved["lab"]["3"] == [50.0, 0.0, -82.7485]
-    assert "Start printing anyway" in page.content()
+    assert "Printing started anyway" in page.content()
     context.close()

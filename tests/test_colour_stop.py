@@ -72,7 +72,7 @@ def test_a_colour_stop_needs_a_reason_from_somebody_who_may(
     # by hand: L* 0; a* 0 should be 2.68, b* -82.75 should be -79.78: 2.97 yellower before 2.68 redder
     assert numbers["difference"] == pytest.approx(2.04, abs=0.005) and numbers["turn_word"] == ["yellower", "redder"]
     page = lead.get(f"/runs/{run}").text
-    assert "Start printing anyway" in page and "over the limit of 2." in page and "Turn it yellower, redder" in page
+    assert "Printing started anyway" in page and "over the limit of 2." in page and "Turn it yellower, redder" in page
     assert post(lead, run, "start").status_code == 409 and story(db, run).state == "set-up"
     sign_in(lead, "Bo Lind")
     assert post(lead, run, "start", override="customer agreed").status_code == 403
@@ -111,7 +111,7 @@ def test_an_off_colour_becomes_the_target_only_with_a_reason(
     page = lead.get(f"/runs/{run}").text
     top = page.split("<h2>Print order</h2>")[0]
     assert '<div class="verdict stop"' in top and "over 2." in top, "the finished run says it at its top"
-    assert "Use these settings next time anyway" in page
+    assert "Marked as the target for next time anyway" in page
     refused = post(lead, run, "use-next-time")
     assert refused.status_code == 409 and not story(db, run).target
     assert post(lead, run, "use-next-time", override="customer agreed").status_code == 303
@@ -139,7 +139,7 @@ def test_an_unknown_colour_is_said_above_the_start_and_stops_nobody(
     run = repeat(lead, shop, target[0], lab, how)
     verdict = going(db, run)
     assert verdict.level is Level.CAUTION and verdict.keys == (key,)
-    before = lead.get(f"/runs/{run}").text.split("Start printing</button>")[0]
+    before = lead.get(f"/runs/{run}").text.split("Printing started</button>")[0]
     assert "Unknown: whether the colour is right." in before and "3 blue" in before
     assert post(lead, run, "start", seen="caution").status_code == 303
     assert story(db, run).judged[-1].reasons[0]["key"] == key, "what was unknown stays on the run"

@@ -222,7 +222,31 @@ def test_a_screen_that_a_run_waits_for_leads_press_people_to_it(shop: Shop, clie
     assert f"/runs/{run}?screen=" not in client.get(f"/t/{other}").text, "hangs already"
     spare = shop.screen(job, 3)
     assert f"/runs/{run}?screen=" not in client.get(f"/t/{spare}").text, "its position has a screen"
-    assert "Hang" in client.get(f"/runs/{run}?screen={white}").text
+    assert "Hung on head" in client.get(f"/runs/{run}?screen={white}").text
+
+
+def logging_buttons(page: str) -> set[str]:
+    """What the buttons say that log a step of a run or of a bucket."""
+    forms = re.findall(r'<form[^>]*method="post" action="/(?:runs|buckets)/[^"]*".*?</form>', page, re.DOTALL)
+    found = re.findall(r"<button([^>]*)>(.*?)</button>", "".join(forms), re.DOTALL)
+    return {text.strip() for more, text in found if "enter" not in more and 'formmethod="get"' not in more}
+
+
+def test_buttons_of_runs_and_buckets_say_what_is_logged(shop: Shop, client: FlaskClient) -> None:
+    shop.me = shop.manager
+    job, bucket = shop.job(), shop.mix()
+    run = shop.set_up(job, {1: shop.screen(job, 1), 3: shop.screen(job, 3)})
+    shop.approve(run)
+    signed_in(client, "Cy Marsh")
+    always = {"Log the note", "Run finished", "Log the change", "Paused, screens off", "Log the press stop"}
+    assert logging_buttons(client.get(f"/runs/{run}").text) == always | {"Printing started"}
+    shop.step(run, "start")
+    assert logging_buttons(client.get(f"/runs/{run}").text) == always | {"Log the count", "Scan with this phone"}
+    shop.step(run, "finish", good="40")
+    assert logging_buttons(client.get(f"/runs/{run}").text) == {"Marked as the target for next time", "Log the note"}
+    of_bucket = {"Taken into use", "Good", "Fault", "Discarded", "Log the note"}
+    assert logging_buttons(client.get(f"/buckets/{bucket}").text) == of_bucket
+    assert logging_buttons(client.get("/buckets/new").text) == {"Bucket mixed"}
 
 
 def test_on_a_place_only_what_was_scanned_or_chosen_is_ticked(shop: Shop, client: FlaskClient, clock: Clock) -> None:
@@ -326,7 +350,7 @@ def test_every_usual_step_is_two_taps_from_a_scan(
         shop.place(name)
     shop.log(shop.frame(), "expose", exposure_s="60", exposure_unit="Big lamp", in_hand="yes")
     code, hand = shop.frame(), Hand(phone)
-    hand.scan(bucket).tap("Take this bucket into use").done("take a bucket into use")
+    hand.scan(bucket).tap("Taken into use").done("take a bucket into use")
     steps: list[tuple[str, list[str]]] = [
         ("degrease", ["Degreased"]), ("coat", ["Coated"]), ("image", ["Imaged"]), ("expose", ["Exposed"]),
         ("washout", ["Good"]), ("check", ["Good"]),
@@ -342,10 +366,10 @@ def test_every_usual_step_is_two_taps_from_a_scan(
     hand.scan(code).tap("Rack 1").done("put away")
     run = shop.set_up(job, {})
     hand.scan(code).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap(re.compile("^Hang on head")).done("hang for a run, from any phone")
+    hand.tap(re.compile("^Hung on head")).done("hang for a run, from any phone")
     white = shop.screen(job, 1)
     hand.scan(white).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap(re.compile("^Hang on head")).done("hang the next")
+    hand.tap(re.compile("^Hung on head")).done("hang the next")
     hand.scan(code).tap("Good").done("take off press")
     hand.scan(code).tap("Cleaned").done("clean")
     bare = shop.frame("355/in")

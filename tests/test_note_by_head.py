@@ -302,7 +302,7 @@ def test_an_approved_run_starts_at_once_whatever_nobody_has_noted(shop: Shop, pr
     assert start not in press.get(f"/runs/{run}").text and phase_of(run_plan.plan(db, run)) == "sheet"
     assert post(press, run, "approve", **APPROVE).status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert 'class="primary">Start printing<' in page and phase_of(run_plan.plan(db, run)) == "start"
+    assert 'class="primary">Printing started<' in page and phase_of(run_plan.plan(db, run)) == "start"
     assert page.index(start) < page.index(ask) < page.index("Print order"), "beside the start, what is open still"
     assert "Note the set-up of what hangs: 0 of 4 noted" in page and page.count(ask) == 1
     sent = press.get(ask).text

@@ -207,23 +207,23 @@ def test_a_real_shop(
     def print_it(run: int, good: str) -> None:
         it.tap("All as the target, but for what I changed")
         it.tap("First print approved")
-        it.tap("Start printing")
+        it.tap("Printing started")
         phone.locator("summary", has_text="Finish the run").click()
         phone.locator("form[action$='/finish'] [name=good]").fill(good)
 
     run = set_up(job)
     it.scan(address["N 3"])
-    assert it.word() == "STOP" and phone.get_by_role("button", name="Hang").count() == 0
+    assert it.word() == "STOP" and phone.get_by_role("button", name="Hung").count() == 0
     assert [hang("N 1"), hang("N 2")] == ["RIGHT SCREEN", "RIGHT SCREEN"]
     print_it(run, "104")
     phone.get_by_text("reclaim all").click()
     phone.get_by_text("Pick per screen").last.click()
     phone.locator(f"input[name='then.{code('N 1')}'][value=keep]").last.check(force=True)
-    it.tap("Finish the run")
+    it.tap("Run finished")
     assert "still needs" in it.text() and "N 2" in it.text()  # some pieces are left to print
-    it.tap("Finish the run anyway")
+    it.tap("Run finished anyway")
     assert "104 good" in it.text()
-    it.tap("Use these settings next time")
+    it.tap("Marked as the target for next time")
 
     # One is kept, the other cleaned, stripped and made again for the repeat
     it.scan(address["N 1"])
@@ -259,7 +259,7 @@ def test_a_real_shop(
     assert f"approved run {run}" in it.text()
     print_it(again, "50")
     phone.get_by_text("keep all").click()
-    it.tap("Finish the run")
+    it.tap("Run finished")
 
     # The log, the inventory and the export agree; the shop is sound
     command(folder, "export", "--out", str(tmp_path / "out"))

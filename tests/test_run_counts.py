@@ -44,7 +44,7 @@ def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
     refused = tickets(db, "run", "log", str(run), "hang", "--screen", code, "--head", "1", "--station", "1")
     assert refused.exit_code == 2 and f"run {first}" in refused.stderr and "--head_taken yes" in refused.stderr
     page = press.get(f"/runs/{run}?screen={code}&head=1&head_taken=yes").text
-    assert "Hang on head 1" in page and 'name="head_taken" value="yes"' in page
+    assert "Hung on head 1" in page and 'name="head_taken" value="yes"' in page
     answer = post(press, run, "hang", screen=code, head="1", station="1", seen="caution", head_taken="yes")
     assert answer.status_code == 303, answer.text
     (hung,) = [one for one in entries.of(db, "run", run) if one.step == "hang"]

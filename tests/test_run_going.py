@@ -86,7 +86,7 @@ def test_a_job_changed_after_its_screens_hang_stops_the_start(
     assert post(press, run, "start", override="customer agreed").status_code == 403
     assert story(db, run).started_at == ""
     sign_in(press, "Cy Marsh")
-    assert "Start printing anyway" in press.get(f"/runs/{run}").text
+    assert "Printing started anyway" in press.get(f"/runs/{run}").text
     assert post(press, run, "start").status_code == 409, "no reason was given"
     assert post(press, run, "start", override="customer agreed").status_code == 303
     assert story(db, run).judged[-1].passed["why"] == "customer agreed"

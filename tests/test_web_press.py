@@ -56,7 +56,7 @@ def test_each_face_says_its_word_and_its_reason_first(shop: Shop, press: FlaskCl
         assert first < face.index("Measure its tension") < face.index("white: position 1")
         assert "look at this first" not in page
     elif level == "stop":
-        assert "This screen is not ready" in face and "Hang on head" not in page
+        assert "This screen is not ready" in face and "Hung on head" not in page
 
 
 @pytest.mark.parametrize("view", ["day", "safelight"])
@@ -110,7 +110,7 @@ def test_found_does_not_walk_past_a_stop_of_the_leads(
     assert post(press, run, "hang", **sent).status_code == 409
     assert post(press, run, "hang", override="it is fine", secret="4712", **sent).status_code == 403
     page = press.get(f"/runs/{run}?screen={code}").text
-    assert "RIGHT SCREEN, BUT" in page and "judged by eye" in page and "Hang on head" not in page
+    assert "RIGHT SCREEN, BUT" in page and "judged by eye" in page and "Hung on head" not in page
     assert f"/screens/{code}?step=check" not in page  # who named it is no second pair of eyes
     assert f"/screens/{code}?step=check" in sign_in(press, "Ada Holm").get(f"/runs/{run}?screen={code}").text
     sign_in(press, "Bo Lind")
@@ -119,7 +119,7 @@ def test_found_does_not_walk_past_a_stop_of_the_leads(
     log(shop, code, "check", by="Bo Lind", result="good")
     assert post(press, run, "hang", **sent).status_code == 409
     log(shop, code, "check", by="Ada Holm", result="good")
-    assert "Hang on head" in press.get(f"/runs/{run}?screen={code}").text
+    assert "Hung on head" in press.get(f"/runs/{run}?screen={code}").text
     assert post(press, run, "hang", **sent).status_code == 303
 
 

@@ -159,7 +159,7 @@ def test_a_screen_of_another_revision_stops_and_only_a_lead_goes_past(
     run = start_run(press, shop, shop.job())
     page = press.get(f"/runs/{run}?screen={old}").text
     assert ">STOP<" in page and "revision 2 is asked" in page and "Last year" in page
-    assert "Hang on head" not in page and "Only a press lead or a manager" in page
+    assert "Hung on head" not in page and "Only a press lead or a manager" in page
     without = post(press, run, "hang", screen=old, head="1", station="1", seen="stop")
     assert without.status_code == 409 and ">STOP<" in without.text
     reason = {"screen": old, "head": "1", "station": "1", "override": "customer agreed"}
@@ -205,7 +205,7 @@ def test_a_screen_that_hangs_elsewhere_is_asked_for_and_the_other_run_lacks_it(
     first, white, _blue = hang_both(press, shop, job)
     second = start_run(press, shop, job, shop.other_press)
     page = press.get(f"/runs/{second}?screen={white}").text
-    assert "Do you have it in front of you?" in page and "Press 1" in page and "Hang on head" not in page
+    assert "Do you have it in front of you?" in page and "Press 1" in page and "Hung on head" not in page
     assert post(press, second, "hang", screen=white, head="1", station="1").status_code == 409
     page = press.get(f"/runs/{second}?screen={white}&in_hand=yes").text
     assert "RIGHT SCREEN" in page and 'name="in_hand" value="yes"' in page
@@ -241,7 +241,7 @@ def test_one_head_and_one_print_order_hold_one_screen(shop: Shop, press: FlaskCl
     assert post(press, run, "hang", screen=blue, head="9", station="3", seen="ok").status_code == 422
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
     page = press.get(f"/runs/{run}?screen={spare}").text
-    assert "Swap: pinholes" in page and "Hang on head" not in page
+    assert "Screen swapped: pinholes" in page and "Hung on head" not in page
     assert post(press, run, "hang", screen=spare, head="5", station="1", seen="caution").status_code == 422
     answer = post(press, run, "swap", old=white, new=spare, why="pinholes", head="1", seen="ok")
     assert answer.status_code == 303, answer.text
@@ -355,7 +355,7 @@ def test_the_next_run_meets_what_a_lead_marked(
     assert post(press, run, "finish", good="60", then="keep").status_code == 303
     assert post(press, run, "use-next-time").status_code == 403
     sign_in(press, "Cy Marsh")
-    assert "Use these settings next time" in press.get(f"/runs/{run}").text
+    assert "Marked as the target for next time</button>" in press.get(f"/runs/{run}").text
     assert post(press, run, "use-next-time").status_code == 303
     data = {"entry": fresh(), "due": "2031-06-01", "reference": "K-2"}
     repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]
@@ -796,7 +796,7 @@ def test_a_screen_that_hangs_is_swapped_from_its_own_scan(shop: Shop, press: Fla
     page = press.get(f"/runs/{run}?swap={white}").text
     assert f"Swap {shown(white)}" in page and f'href="/runs/{run}?screen={spare}&amp;old={white}"' in page
     page = press.get(f"/runs/{run}?screen={spare}&old={white}").text
-    assert f'name="old" value="{white}"' in page and "Swap: torn" in page
+    assert f'name="old" value="{white}"' in page and "Screen swapped: torn" in page
     assert post(press, run, "swap", old=white, new=spare, why="torn", seen="ok").status_code == 303
     assert find.screen(db, white).life.torn and story(db, run).hung[1].screen == find.screen(db, spare).id
     assert f"Swap {shown(white)}" not in press.get(f"/runs/{run}?swap={white}").text  # it does not hang any more
@@ -931,7 +931,7 @@ def test_a_scan_answers_for_the_run_that_this_phone_sets_up(shop: Shop, press: F
     white = shop.screen(job, 1)
     start_run(press, shop, job)
     page = press.get(f"/t/{white}").text
-    assert "RIGHT SCREEN" in page and "Hang on head 1" in page and "Setting up run" in page
+    assert "RIGHT SCREEN" in page and "Hung on head 1" in page and "Setting up run" in page
     press.post("/doing/leave")
     assert "RIGHT SCREEN" not in press.get(f"/t/{white}").text
 
@@ -1715,7 +1715,7 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     read = {"lab.3": "61 -5 29", "lab_conditions": "D50, 2°, bench instrument"}
     assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
     page = press.get(f"/runs/{run}").text
-    before = page.split("Start printing anyway</button>")[0]
+    before = page.split("Printing started anyway</button>")[0]
     assert '<div class="verdict stop"' in before and "22.9" in before
     assert "3. blue: L* 61, a* -5, b* 29" in page
     assert post(press, run, "start").status_code == 409
@@ -1962,12 +1962,12 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     phone.goto(f"/t/{wrong}")
     word = phone.get_by_role("heading", name="STOP")
     assert word.is_visible() and word.bounding_box()["height"] >= 44  # readable at arm's length
-    assert phone.get_by_role("button", name="Hang").count() == 0
+    assert phone.get_by_role("button", name="Hung").count() == 0
     fits()
     for code, head in ((white, 1), (blue, 3)):
         phone.goto(f"/t/{code}")
         assert phone.get_by_role("heading", name="RIGHT SCREEN").is_visible()
-        button = phone.get_by_role("button", name=f"Hang on head {head}", exact=True)
+        button = phone.get_by_role("button", name=f"Hung on head {head}", exact=True)
         box = button.bounding_box()
         assert box["height"] >= 64 and box["y"] + box["height"] < 740  # without scrolling
         fits()
@@ -1977,14 +1977,14 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     tap(phone.get_by_role("button", name="All as the target, but for what I changed"))
     assert "Strokes: 2" in phone.locator(".verdict.caution").inner_text()
     tap(phone.get_by_role("button", name="First print approved"))
-    tap(phone.get_by_role("button", name="Start printing"))
+    tap(phone.get_by_role("button", name="Printing started"))
     fits()
     phone.locator("summary", has_text="Finish the run").tap()
     phone.locator("form[action$='/finish'] [name=good]").fill("59")
     phone.locator("form[action$='/finish'] [name=misprinted]").fill("1")
     assert phone.locator("form[action$='/finish'] .sum").inner_text() == "In all then: 59 good, 1 misprinted."
     phone.get_by_text("keep all").tap()
-    tap(phone.get_by_role("button", name="Finish the run"))
+    tap(phone.get_by_role("button", name="Run finished"))
     assert "59 good, 1 misprinted" in phone.locator("main").inner_text()
     fits()
     assert find.screen(shop.db, white).life.impressions == 120
@@ -2041,7 +2041,7 @@ def test_two_phones_on_one_run(
     tap(other, "Scan with this phone")
     for page, code, head in ((phone, white, 1), (other, blue, 3)):  # each scans one
         page.goto(f"/t/{code}")
-        tap(page, f"Hang on head {head}")
+        tap(page, f"Hung on head {head}")
     phone.goto(f"/runs/{run}")
     other.goto(f"/runs/{run}")
 
@@ -2066,20 +2066,20 @@ def test_two_phones_on_one_run(
 
     tap(other, "First print approved")
     phone.goto(f"/runs/{run}")
-    tap(phone, "Start printing")
+    tap(phone, "Printing started")
     for what in (phone.get_by_text("A setting was changed on the press"), phone.locator(".bar", has_text="3. blue")):
         with answered(phone):
             what.tap()
     phone.fill("[name='s3.strokes']", "2")
     phone.locator("label.tile", has_text="ink flow").tap()
-    tap(phone, "Note the change")
+    tap(phone, "Log the change")
     assert "Strokes from 1 to 2 (ink flow)" in phone.locator("main").inner_text()
 
     other.goto(f"/runs/{run}")
     for page, good in ((phone, "58"), (other, "60")):
         page.locator("summary", has_text="Finish the run").tap()
         page.locator("form[action$='/finish'] [name=good]").fill(good)
-        tap(page, "Finish the run")
+        tap(page, "Run finished")
     told = other.locator("main").inner_text()
     assert "was finished already" in told and "Good pieces: 60" in told
     assert (story(shop.db, run).good, story(shop.db, run).state) == (58, "finished")

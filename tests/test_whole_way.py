@@ -192,7 +192,7 @@ class Way:
         fold = self.phone.unfold("Next garment")
         self.phone.number(fold, "good", str(good))
         self.phone.choose(fold, "garment", str(garment))
-        self.phone.tap(self.phone.button("Go on with this garment", fold))
+        self.phone.tap(self.phone.button("This garment from now on", fold))
 
     def print_all(self, number: int) -> None:
         """Start on the first garment, then the second, and the end: 24 and 12 good ones, 2 and 1 misprinted."""
@@ -200,7 +200,7 @@ class Way:
         self.phone.choose(form, "garment", "1")
         fold = self.phone.unfold("Test prints before the start", form)
         self.phone.number(fold, "test_prints", "3")
-        self.phone.tap(self.phone.button("Start printing", form))
+        self.phone.tap(self.phone.button("Printing started", form))
         self.count(20, 2)
         self.next_garment(2, 4)
         self.phone.unfold("Approve a first print again")
@@ -208,7 +208,7 @@ class Way:
         self.count(12, 1)
         fold = self.phone.unfold("Finish the run")
         self.phone.choose(fold, "then", "keep")
-        self.phone.tap(self.phone.button("Finish the run", fold))
+        self.phone.tap(self.phone.button("Run finished", fold))
 
 
 def sheet_of(heads: int) -> dict[str, Any]:
@@ -289,7 +289,7 @@ def reorder(way: Way) -> None:
     """The lead marks the settings, the reorder is entered by day, its ticket has them, its run meets them."""
     phone, first = way.phone, way.runs[0]
     phone.open(f"/runs/{first}")
-    phone.tap(phone.button("Use these settings next time"))
+    phone.tap(phone.button("Marked as the target for next time"))
     phone.open(f"/jobs/{way.job.code}/again")
     if phone.dark:
         assert phone.page.get_by_text("Write it later, in daylight.").is_visible()

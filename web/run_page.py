@@ -285,10 +285,9 @@ def _open_part(parts: Sequence[Part], step: str = "") -> str:
 
 
 def _start_word(run: RunNow) -> str:
-    """What the button says that starts the run, or goes on with it."""
-    if run.going.passing:
-        return _("Go on printing anyway") if run.story.started_at else _("Start printing anyway")
-    return _("Go on printing") if run.story.started_at else _("Start printing")
+    """What the button says that logs the start of the run, or that it goes on."""
+    done = _("Printing again") if run.story.started_at else _(RUN_STEPS["start"].on_button)
+    return _("{done} anyway").format(done=done) if run.going.passing else done
 
 
 def _whose_name(values: Mapping[str, Any]) -> Mapping[str, Any]:

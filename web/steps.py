@@ -169,7 +169,7 @@ def step_form(
         faults=faults,
         hidden=tuple(hidden),
         open=bool(faults) and ("at" in faults or any(one.name in faults for one in shape.down)),
-        button=button or _(step.button or step.done),
+        button=button or _(step.on_button),
         accept=step.name == "image",
         note=note,
         picks=shape.picks,

@@ -47,7 +47,7 @@ class Step:
     `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
     somebody found or decided; each of its choices is a button of its own, and none is chosen before. `many`: what the
     button says that was done with many screens at once (empty: by its title; None: it asks something of each screen).
-    `button`: what it says for one, where that is not `done`; a button says what is logged, and orders nothing.
+    `button`: what it says for one, where that is not `done` (see `on_button`).
     """
 
     name: str
@@ -59,6 +59,11 @@ class Step:
     taps: str = ""
     many: str | None = None
     button: str = ""
+
+    @property
+    def on_button(self) -> str:
+        """What the button says that logs it: what was done, or that it is logged; it orders nothing."""
+        return self.button or self.done
 
     def field(self, name: str) -> Field:
         """The field of that name (KeyError: none)."""
@@ -505,7 +510,9 @@ RUN_STEPS: dict[str, Step] = {
                 Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
         ),
-        Step("start", N_("Start printing"), N_("Started"), (TEST_PRINTS,), ("heat", "hot")),
+        Step(
+            "start", N_("Start printing"), N_("Started"), (TEST_PRINTS,), ("heat", "hot"), button=N_("Printing started")
+        ),
         Step(
             "stop",
             N_("Press stopped"),
@@ -514,6 +521,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("cause", N_("Cause"), "choice", choices=STOP_CAUSES, required=True),
                 Field("minutes", N_("Minutes"), "number", high=1440),
             ),
+            button=N_("Log the press stop"),
         ),
         Step(
             "swap",
@@ -536,6 +544,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("what", N_("What"), required=True),
                 Field("why", N_("Why")),
             ),
+            button=N_("Log the change"),
         ),
         Step(
             "count",
@@ -546,11 +555,12 @@ RUN_STEPS: dict[str, Step] = {
                 Field("misprinted", N_("Misprinted pieces"), "whole", high=1_000_000),
                 Field("cause", N_("Cause of the misprints"), "choice", choices=STOP_CAUSES),
             ),
+            button=N_("Log the count"),
         ),
-        Step("pause", N_("Pause, screens off"), N_("Paused"), (_THEN, _CONDITION)),
-        Step("finish", N_("Finish the run"), N_("Finished"), (_THEN, _CONDITION)),
+        Step("pause", N_("Pause, screens off"), N_("Paused"), (_THEN, _CONDITION), button=N_("Paused, screens off")),
+        Step("finish", N_("Finish the run"), N_("Finished"), (_THEN, _CONDITION), button=N_("Run finished")),
         Step("use-next-time", N_("Use these settings next time"), N_("Marked as the target for next time")),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), button=N_("Log the note")),
         SCREEN_STEPS["cross-out"],
     )
 }
@@ -578,8 +588,9 @@ BUCKET_STEPS: dict[str, Step] = {
                 ),
             ),
             ("mixing", "label"),
+            button=N_("Bucket mixed"),
         ),
-        Step("use", N_("Take this bucket into use"), N_("In use")),
+        Step("use", N_("Take this bucket into use"), N_("In use"), button=N_("Taken into use")),
         Step("discard", N_("Discard"), N_("Discarded"), (Field("why", N_("Why")),), ("drain",)),
         Step(
             "test",
@@ -588,7 +599,7 @@ BUCKET_STEPS: dict[str, Step] = {
             (Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),),
             taps="result",
         ),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), button=N_("Log the note")),
         SCREEN_STEPS["cross-out"],
     )
 }
