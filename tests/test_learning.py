@@ -99,6 +99,28 @@ def test_the_time_that_the_shop_set_wins_and_is_doubted_where_washouts_say_other
     assert found.wanted == 60 and "exposure-set-time-off" in judge(found.reasons).keys
 
 
+@pytest.mark.parametrize(
+    ("time", "keys"),
+    [
+        (60, {"exposure-set-time-off", "exposure-time-right"}),
+        (100, {"exposure-set-time-off"}),
+        (130, {"exposure-set-time-off", "exposure-time-off"}),
+    ],
+)
+def test_who_goes_by_a_contradicted_time_is_told_so_as_who_follows_the_wedges(
+    the_shop: Shop, time: int, keys: set[str]
+) -> None:
+    """Two sources disagree, 60 s and 100 s: neither is praised, and what follows neither is told that besides."""
+    code = the_shop.frame()
+    for _time in range(3):
+        the_shop.taught(code, 7, exposure_s=100)
+    the_shop.coated(code)
+    the_shop.limit("exposure-time", 60, "s", exposure_unit="Big lamp")
+    verdict = the_shop.log(code, "expose", exposure_s=time, exposure_unit="Big lamp").verdict
+    assert verdict is not None and verdict.level is Level.CAUTION
+    assert {one for one in verdict.keys if one.startswith("exposure-")} == keys
+
+
 def withdraw(the_shop: Shop, key: str) -> None:
     with writing(the_shop.db):
         spec_rows.add(the_shop.db, Row(0, key, None, "", {}, "withdrawn", stamp(the_shop.tick()), the_shop.manager.id))

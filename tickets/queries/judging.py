@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator import exposure
 from tickets.calculator.kinds import POINT
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain import step_reading
@@ -111,7 +112,21 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
     doubts = wanted.doubts(in_units)
     nearest = any(reason.level is Level.UNKNOWN for reason in doubts)  # it says more than that no time is known
     told = [one for one in verdict.reasons if not (nearest and one.key == "exposure-time-unknown")]
+    if _as_wedges_ask(values, wanted.units if in_units else wanted.seconds, spec, in_units):
+        told = [one for one in told if not one.key.startswith("exposure-time-off")]  # the contradiction is what is told
     return judge([*told, *doubts, *near])
+
+
+def _as_wedges_ask(values: Mapping[str, Any], known: learning.Known, spec: Spec, in_units: bool) -> bool:
+    """Whether it was exposed as the step wedges ask where they contradict the shop's own time: who follows them did not
+    do worse than who goes by the set time."""
+    asked_for, tolerance = known.contradicted_by, spec.find("exposure-tolerance")
+    time = values.get("exposure_units" if in_units else "exposure_s")
+    if asked_for is None or time is None or tolerance is None:
+        return False
+    unit = "units" if in_units else "s"
+    (found,) = exposure.judge_time(time, asked_for, tolerance=tolerance.value / 100, unit=unit)
+    return found.level is Level.OK
 
 
 def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float | None:

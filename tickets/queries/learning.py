@@ -75,10 +75,16 @@ class Known:
         return "" if self.wanted is None else _typed(self.wanted, whole=self.source != "set")
 
     @property
+    def contradicted_by(self) -> float | None:
+        """The time that the step wedges ask for where they contradict the shop's own."""
+        off = self.learned and any("set-time-off" in reason.key for reason in self.reasons)
+        return self.learned.time if self.source == "set" and self.learned and off else None
+
+    @property
     def other(self) -> str:
         """The time that the readings contradict the first one with, as it goes into a form; empty: nothing does."""
-        if self.source == "set" and self.learned and any("set-time-off" in reason.key for reason in self.reasons):
-            return _typed(self.learned.time)
+        if self.contradicted_by is not None:
+            return _typed(self.contradicted_by)
         if self.source == "learned" and self.learned and self.learned.before is not None:
             return _typed(self.learned.before)
         return ""
@@ -118,10 +124,8 @@ class WantedExposure:
 
     def doubts(self, in_units: bool) -> list[Reason]:
         """What keeps a verdict on an exposure from being good without more: one reading, another combination, things
-        not noted."""
+        not noted, a set time that the step wedges contradict."""
         known = self.units if in_units else self.seconds
-        if known.source not in {"learned", "nearest"}:
-            return []
         return [reason for reason in known.reasons if reason.level is not Level.OK]
 
 
