@@ -111,7 +111,7 @@ def test_an_off_colour_becomes_the_target_only_with_a_reason(
     page = lead.get(f"/runs/{run}").text
     top = page.split("<h2>Print order</h2>")[0]
     assert '<div class="verdict stop"' in top and "over 2." in top, "the finished run says it at its top"
-    assert "Marked as the target for next time anyway" in page
+    assert "Log as the target for next time anyway" in page
     refused = post(lead, run, "use-next-time")
     assert refused.status_code == 409 and not story(db, run).target
     assert post(lead, run, "use-next-time", override="customer agreed").status_code == 303

@@ -36,6 +36,17 @@ def test_a_dot_is_full_half_or_crossed(has: Has, dot: str) -> None:
     assert desk_pictures._dot(has) == dot
 
 
+def test_a_dot_has_the_colour_of_its_ink(shop: shops.Shop) -> None:
+    sheet = shops.two_colours()
+    sheet["placement"][0]["station"][0] |= {"separation": "white base", "colour": "old gold"}
+    sheet["placement"][0]["station"][2] |= {"separation": "blue", "colour": "house mix"}
+    job = shop.job(sheet)
+    (ahead,) = desk_today.desk(shop.db, NOW, 60).jobs
+    drawn = (("none", "#ffd700"), ("none", "#0000ff"))
+    assert desk_pictures.dots(ahead.placements) == drawn, "by its ink, else by the image"
+    assert desk_pictures.dots([desk_today.placement_ahead(shop.db, job, 1, NOW)]) == drawn
+
+
 def test_a_bar_has_a_part_for_each_group_that_has_frames() -> None:
     row = dict.fromkeys(desk_today.GROUPS, 0) | {"free": 197, "kept": 1, "ready": 2}
     (bar,) = desk_pictures.bars([("230/in", row)], {"230/in": 4})

@@ -243,7 +243,7 @@ def test_buttons_of_runs_and_buckets_say_what_is_logged(shop: Shop, client: Flas
     shop.step(run, "start")
     assert logging_buttons(client.get(f"/runs/{run}").text) == always | {"Log the count", "Scan with this phone"}
     shop.step(run, "finish", good="40")
-    assert logging_buttons(client.get(f"/runs/{run}").text) == {"Marked as the target for next time", "Log the note"}
+    assert logging_buttons(client.get(f"/runs/{run}").text) == {"Log as the target for next time", "Log the note"}
     of_bucket = {"Taken into use", "Good", "Fault", "Discarded", "Log the note"}
     assert logging_buttons(client.get(f"/buckets/{bucket}").text) == of_bucket
     assert logging_buttons(client.get("/buckets/new").text) == {"Bucket mixed"}

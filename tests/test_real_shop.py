@@ -223,7 +223,7 @@ def test_a_real_shop(
     assert "still needs" in it.text() and "N 2" in it.text()  # some pieces are left to print
     it.tap("Run finished anyway")
     assert "104 good" in it.text()
-    it.tap("Marked as the target for next time")
+    it.tap("Log as the target for next time")
 
     # One is kept, the other cleaned, stripped and made again for the repeat
     it.scan(address["N 1"])

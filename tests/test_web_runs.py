@@ -355,7 +355,7 @@ def test_the_next_run_meets_what_a_lead_marked(
     assert post(press, run, "finish", good="60", then="keep").status_code == 303
     assert post(press, run, "use-next-time").status_code == 403
     sign_in(press, "Cy Marsh")
-    assert "Marked as the target for next time</button>" in press.get(f"/runs/{run}").text
+    assert "Log as the target for next time</button>" in press.get(f"/runs/{run}").text
     assert post(press, run, "use-next-time").status_code == 303
     data = {"entry": fresh(), "due": "2031-06-01", "reference": "K-2"}
     repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]

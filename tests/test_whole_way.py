@@ -289,7 +289,7 @@ def reorder(way: Way) -> None:
     """The lead marks the settings, the reorder is entered by day, its ticket has them, its run meets them."""
     phone, first = way.phone, way.runs[0]
     phone.open(f"/runs/{first}")
-    phone.tap(phone.button("Marked as the target for next time"))
+    phone.tap(phone.button("Log as the target for next time"))
     phone.open(f"/jobs/{way.job.code}/again")
     if phone.dark:
         assert phone.page.get_by_text("Write it later, in daylight.").is_visible()

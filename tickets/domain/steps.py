@@ -559,7 +559,12 @@ RUN_STEPS: dict[str, Step] = {
         ),
         Step("pause", N_("Pause, screens off"), N_("Paused"), (_THEN, _CONDITION), button=N_("Paused, screens off")),
         Step("finish", N_("Finish the run"), N_("Finished"), (_THEN, _CONDITION), button=N_("Run finished")),
-        Step("use-next-time", N_("Use these settings next time"), N_("Marked as the target for next time")),
+        Step(
+            "use-next-time",
+            N_("Use these settings next time"),
+            N_("Marked as the target for next time"),
+            button=N_("Log as the target for next time"),
+        ),
         Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), button=N_("Log the note")),
         SCREEN_STEPS["cross-out"],
     )

@@ -34,13 +34,14 @@ STATE_OF_DOT = {True: "ready", False: "half"}
 
 
 Dot = tuple[str, str]
-"""How an image's dot is drawn, and the colour of its ink as `#rrggbb` (empty: its name says none)."""
+"""How an image's dot is drawn, and the colour of its ink as `#rrggbb` (empty: no name says one)."""
 
 
 def dots(placements: Sequence[PlacementAhead]) -> tuple[Dot, ...]:
     """A dot for each image of a job, its placements in order and each in print order: `ready` (to hand), `half` (on the
-    way), `none` (no screen)."""
-    return tuple((_dot(one.progress.has), of_name(one.name)) for place in placements for one in place.stations)
+    way), `none` (no screen); in the colour that its ink's name says, else the image's."""
+    stations = [one for place in placements for one in place.stations]
+    return tuple((_dot(one.progress.has), of_name(one.ink) or of_name(one.name)) for one in stations)
 
 
 def _dot(has: Has) -> str:

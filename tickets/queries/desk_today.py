@@ -31,12 +31,14 @@ from tickets.store.spec import newest as newest_row
 
 @dataclass(frozen=True, slots=True)
 class StationAhead:
-    """A printing station of a job to come, how near it is to a screen, and when a screen on the way can be ready."""
+    """A printing station of a job to come, how near it is to a screen, and when a screen on the way can be ready.
+    `ink`: what its ink's colour is called."""
 
     station: int
     name: str
     progress: Progress
     ready_at: datetime | None = None
+    ink: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +179,8 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         numbers = tally.setdefault(line.job, [0, 0, 0])
         asked, progress = known
         numbers[0 if progress.has in TO_HAND else 1 if progress.has.covered else 2] += 1
-        told = StationAhead(line.station, asked.image.name, progress, reader.ready_at(progress))
+        ink = reader.job(line.job).sheet.placements[line.placement - 1].stations[line.station - 1].colour
+        told = StationAhead(line.station, asked.image.name, progress, reader.ready_at(progress), ink)
         placements.setdefault(line.job, {}).setdefault(line.placement, []).append(told)
     ahead = tuple(
         JobAhead(
@@ -209,7 +212,8 @@ def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> 
         if asked.number not in wanted:
             continue
         found = reader.progress_of(asked, job.id, placement)
-        stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found)))
+        ink = here.stations[asked.number - 1].colour
+        stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found), ink))
     return PlacementAhead(here.name, tuple(stations))
 
 
