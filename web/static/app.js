@@ -195,8 +195,8 @@ function read(html, to) {
 
 // -- what the page says of it
 
+const bring = (name, onload) => document.head.append(make("script", "", { src: document.body.dataset[name], onload }));
 const make = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text }, more);
-const say = (text, values) => text.replace(/\{(\w+)\}/g, (_all, name) => values[name]);
 
 // Beside a form whose entry is not sent yet: that it is kept, and a way to another one, which has an id of its own.
 function note(form, id, why) {
@@ -223,121 +223,29 @@ function settled(id, next) {
   if (line) line.replaceChildren(make("a", words.done, { href: next }));
 }
 
+// The list of what is not sent is unsent.js. Every page but a scan brings it, so a phone has it from its sign-in on; a scan
+// asks for it where there is something to tell, and again with each try until it came. Sending does not wait for it.
 async function show() {
   if (over || !box) return;
-  const found = await all(), mine = found.filter((one) => one.person === me), asked = mine.filter((one) => one.asked);
-  const others = new Map();
-  for (const one of found) if (one.person !== me) others.set(one.name, 1 + (others.get(one.name) || 0));
-  const gone = await whoLeft([...others.keys()]);
-  const lines = [
-    mine.length > asked.length && say(words.unsent, { n: mine.length - asked.length }),
-    asked.length && say(words.asked, { n: asked.length }),
-    sent && say(words.sent, { n: sent }),
-    ...[...others].map(([name, n]) => say(!gone.has(name) ? words.others : manages ? words.left : words.gone, { name, n })),
-  ].filter(Boolean);
-  const open = box.querySelector("details[open]");
-  const state = make("p", lines.join(" "));
-  state.setAttribute("role", "status");
-  box.replaceChildren(state);
-  if (mine.length) {
-    const list = make("details", "", { open: Boolean(open || asked.length) });
-    list.append(make("summary", words.which), make("ul", ""));
-    for (const one of mine) list.lastChild.append(lineOf(one));
-    box.append(list);
-  }
-  const left = manages ? found.filter((one) => one.person !== me && gone.has(one.name)) : [];
-  if (left.length) {
-    const list = make("details", "", { open: Boolean(open) });
-    list.append(make("summary", words.which), make("ul", ""));
-    for (const one of left) list.lastChild.append(lineOfLeft(one));
-    box.append(list);
-  }
-  box.hidden = !lines.length;
+  const found = await all(), waits = found.some((one) => one.person === me && !one.asked);
   clearTimeout(timer);
-  if (me && mine.length > asked.length) {
+  if (me && waits) {
     timer = setTimeout(send, pause * 1000);
     pause = Math.min(2 * pause, SELDOM);
   }
-}
-
-function lineOf(one) {
-  const time = new Date(one.acted).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
-  const line = make("li", `${one.what}, ${time}. ${one.asked || ""} `);
-  if (one.asked) {
-    const again = make("button", words.again, { type: "button" });
-    again.addEventListener("click", () => openAgain(one).catch(show));
-    line.append(again);
-  }
-  line.append(dropOf(one));
-  return line;
-}
-
-function dropOf(one) {
-  const drop = make("button", words.drop, { type: "button", className: "quiet" });
-  drop.addEventListener("click", () => {
-    if (drop.textContent === words.drop) drop.textContent = words.sure;
-    else forget(one.id).then(() => send());
-  });
-  return drop;
-}
-
-// -- what somebody left here who cannot sign in any more: nobody sends it under another name. A manager reads it, takes
-// it along as text, and throws it away.
-
-const manages = Boolean(box && box.dataset.manages);
-let here = null; // the names that can sign in
-
-async function whoLeft(names) {
-  if (!names.length) return new Set();
-  try {
-    here = here || await whoCanSignIn();
-  } catch {
-    return new Set(); // no answer: whoever it was may be here still
-  }
-  return new Set(names.filter((name) => !here.has(name)));
-}
-
-async function whoCanSignIn() {
-  const answer = await fetch("/sign-in", { cache: "no-store" });
-  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const names = [...page.querySelectorAll("main input[name=who], main button[name=name]")].map((one) => one.value);
-  if (!answer.ok || !names.length) throw new Error("no list of names");
-  return new Set(names);
-}
-
-const UNREAD = ["entry", "usual", "seen", "then_to", "ask"];
-
-function lineOfLeft(one) {
-  const fields = one.fields.filter(([name, value]) => typeof value === "string" && value && !UNREAD.includes(name));
-  const when = new Date(one.acted).toLocaleString(document.documentElement.lang);
-  const text = make("pre", [`${one.name}, ${when}: ${one.what}`, one.to, ...fields.map((field) => field.join(": "))].join("\n"));
-  const copy = make("button", words.copy, { type: "button" });
-  copy.addEventListener("click", () => {
-    getSelection().selectAllChildren(text);
-    if (document.execCommand("copy")) copy.textContent = words.copied; // plain HTTP has no navigator.clipboard
-  });
-  const line = make("li", "");
-  line.append(text, copy, dropOf(one));
-  return line;
-}
-
-// One that waits for an answer is sent again, for its person to read what is asked; it goes once it is saved.
-async function openAgain(one) {
-  const answer = await post(one);
-  if (answer.how === "sent" || answer.why === "saved-before") await forget(one.id);
-  if (answer.how === "sent") go(answer.next);
-  else if (answer.how !== "later") read(answer.html, one.to);
+  if (!found.length && !sent && box.hidden) return;
+  if (window.tellUnsent) await tellUnsent(found, sent, { box, words, me, forget, post, send, go, read, make });
+  else bring("unsent", () => { queue = queue.then(show, show); });
 }
 
 // -- another light: what was typed goes along (light.js), fetched when the light is switched
 
-const light = (then) => document.head.append(Object.assign(document.createElement("script"), { src: document.body.dataset.light, onload: then }));
-if (sessionStorage.typed) light();
+if (sessionStorage.typed) bring("light");
 document.addEventListener("submit", (event) => {
   if (!event.target.matches(".view")) return;
   if (window.keepTyped) { keepTyped(); return; }
   event.preventDefault();
-  light(() => { keepTyped(); sendPlainly(event.target, event.submitter); });
+  bring("light", () => { keepTyped(); sendPlainly(event.target, event.submitter); });
 });
 document.addEventListener("keydown", (event) => {
   const open = event.key === "Escape" && event.target.closest("details[open]");
