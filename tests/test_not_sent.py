@@ -272,6 +272,40 @@ def test_three_entries_are_sent_in_their_order(person: Any, db: Database, code: 
     assert len(set(ids)) == 3 and all(one.startswith("1-") for one in ids)
 
 
+ASKED_FOR_THE_LIST = "performance.getEntriesByType('resource').filter(one => one.name.includes('/unsent.js')).length"
+
+
+@pytest.mark.browser
+def test_a_scan_asks_for_the_list_only_where_there_is_something_to_tell_and_sends_without_it(
+    person: Any, db: Database, code: str
+) -> None:
+    signed(person)
+    person.goto(f"/t/{code}")
+    log = person.locator("main form.step button.primary").first
+    log.wait_for()
+    assert person.evaluate(ASKED_FOR_THE_LIST) == 0
+    person.context.set_offline(True)
+    log.click()
+    kept(person)
+    unsent(person).get_by_text("Not sent yet: 1.").wait_for()  # the phone has the list since its sign-in
+    person.context.set_offline(False)
+    person.get_by_role("link", name="It was sent: show it").wait_for()
+
+    person.context.route("**/unsent.js*", lambda route: route.abort())  # it is new since then, and cannot be had now
+    person.goto(f"/t/{code}")
+    before = db.table("entries").count
+    person.context.set_offline(True)
+    log.click()
+    kept(person)
+    assert unsent(person).is_hidden()
+    person.context.set_offline(False)
+    person.get_by_role("link", name="It was sent: show it").wait_for()
+    assert db.table("entries").count == before + 1
+    person.context.unroute("**/unsent.js*")
+    person.evaluate("dispatchEvent(new Event('online'))")
+    unsent(person).get_by_text("Sent just now: 1.").wait_for()
+
+
 @pytest.fixture
 def reopened(server: str, network: Network, tmp_path: Path, browser: Any) -> Iterator[Callable[[], Any]]:
     """`reopened()`: the browser of the same phone, closed and opened again."""

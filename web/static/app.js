@@ -223,8 +223,8 @@ function settled(id, next) {
   if (line) line.replaceChildren(make("a", words.done, { href: next }));
 }
 
-// The list of what is not sent is unsent.js. Every page but a scan brings it, so a phone has it from its sign-in on; a scan
-// asks for it where there is something to tell, and again with each try until it came. Sending does not wait for it.
+// The list of what is not sent is unsent.js. The page to sign in brings it, so that a phone has it; any other asks for it
+// where there is something to tell, and again with each try until it came. Keeping and sending do not wait for it.
 async function show() {
   if (over || !box) return;
   const found = await all(), waits = found.some((one) => one.person === me && !one.asked);
