@@ -811,7 +811,7 @@ def test_a_phone_without_scripts_signs_in_and_sends_a_form(browser, server):
     assert page.url == f"{server}/try/screen/tension"
     page.get_by_label("Reading 1").first.fill("25,5")
     with shops.answered(page):
-        page.get_by_role("button", name="Measure tension").click()
+        page.get_by_role("button", name="Tension measured").click()
     assert '"25,5"' in page.content()
     context.close()
 
@@ -825,7 +825,7 @@ def test_a_number_is_tapped_in_the_dark(phone, sign_in_page):
     for label, digit in (("hundreds", "1"), ("tens", "3"), ("ones", "8")):
         rows = phone.get_by_role("group", name="Thickness coated and dry").get_by_role("group", name=label)
         rows.get_by_text(digit, exact=True).tap()
-    phone.get_by_role("button", name="Coat", exact=True).tap()
+    phone.get_by_role("button", name="Coated", exact=True).tap()
     phone.get_by_text('"entry"').wait_for()
     assert '"coated_thickness_um":["138"]' in phone.content().replace(" ", "")
 
