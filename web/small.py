@@ -25,8 +25,8 @@ SHORT = 1_000
 """Bytes up to which nothing is won by packing: it fits into one packet of a network as it is."""
 LEVEL = 6
 """How hard a page is packed. Measured on the page of a scan behind its packed head: one by day (19 kB) 0.12 ms and
-6,032 bytes at level 4, 0.14 and 5,914 at 5, 0.15 and 5,896 at 6, 0.16 and 5,892 at 9; one with digits to tap (35 kB) 0.18 ms
-and 7,231 at 4, 0.21 and 7,084 at 5, 0.26 and 7,017 at 6, 0.36 and 6,998 at 9."""
+6,032 bytes at level 4, 0.14 and 5,914 at 5, 0.15 and 5,896 at 6, 0.16 and 5,892 at 9; one with digits to tap (35 kB)
+0.18 ms and 7,231 at 4, 0.21 and 7,084 at 5, 0.26 and 7,017 at 6, 0.36 and 6,998 at 9."""
 HEADS = 64
 """How many heads are kept packed: two views in each language of a shop, and no more than that."""
 _END = b"</style>"
