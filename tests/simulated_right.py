@@ -250,11 +250,12 @@ def new_mesh(frame: Frame) -> float:
 
 
 def limits(frame: Frame, work: str) -> tuple[float, float]:
-    """Caution from, floor; in N/cm."""
+    """Caution from, floor; in N/cm. A caution that lay below the floor could never be said."""
     if frame.kind == "wood" and work == "one-colour":
         return WOOD_WATCH, WOOD_FLOOR
     fine = float(frame.mesh[0].removesuffix("/in")) > FINE  # it takes less
-    return min(WATCH[work], (WATCH_SHARE_FINE if fine else WATCH_SHARE) * new_mesh(frame)), FLOOR[work]
+    watch = min(WATCH[work], (WATCH_SHARE_FINE if fine else WATCH_SHARE) * new_mesh(frame))
+    return max(watch, FLOOR[work]), FLOOR[work]
 
 
 def tension(case: Case, told: Told) -> None:
