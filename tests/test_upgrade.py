@@ -88,7 +88,7 @@ def test_an_earlier_shop_gets_the_limits_that_came_since_and_keeps_its_own(earli
 
 # -- every schema there was
 
-WRITTEN = datetime(2026, 11, 30, 18, tzinfo=UTC)
+WRITTEN = datetime(2026, 11, 30, 21, tzinfo=UTC)
 """When the shops of `shops.tar.xz` were written, or a little later."""
 
 
@@ -116,9 +116,12 @@ def log_of(file: Path) -> str:
     return hashlib.sha256(json.dumps(rows).encode()).hexdigest()
 
 
+NEVER = frozenset({3, *range(19, 30)})
+"""No program was ever handed on with these schemas: several changes came as one."""
+
+
 def test_there_is_a_shop_of_every_schema() -> None:
-    # none was ever written by a program of the third: two changes landed as one
-    numbers = [number for number in range(1, max(store.VERSION, 17)) if number != 3]
+    numbers = [number for number in range(1, max(store.VERSION, 19)) if number not in NEVER]
     assert schemas() == [f"shop-{number:02}.db" for number in numbers]
 
 
