@@ -62,11 +62,13 @@ def test_every_order_lists_every_screen_once_by_its_column_and_goes_back_the_sam
         rows = db.execute(
             f"SELECT w.screen, {column} FROM standings w WHERE ? IN ('', w.standing)", [standing]
         ).fetchall()
-        right = sorted(rows, key=lambda row: (row[1] is not None, row[1] or 0 if row[1] != "" else "", row[0])
-                       if not isinstance(row[1], str) else (True, row[1], row[0]))  # fmt: skip
+        known = sorted(
+            (row for row in rows if row[1] not in (None, "")), key=lambda row: (row[1], row[0]), reverse=down
+        )
+        lacking = sorted((row for row in rows if row[1] in (None, "")), reverse=down, key=lambda row: row[0])
         wanted = screens.InventoryAsked(standing=standing)
         pages = walked(db, order, down, wanted)
-        assert [one for page in pages for one in page] == [row[0] for row in (right[::-1] if down else right)]
+        assert [one for page in pages for one in page] == [row[0] for row in known + lacking]
         assert len(pages) > 2
         for page, following in zip(pages, pages[1:], strict=False):
             back = screens.place_of(db, order, down, following[0], back=True)
@@ -96,12 +98,16 @@ def test_every_order_that_is_offered_is_read_out_of_an_index(db: Database) -> No
         )
 
 
-def test_a_row_without_a_value_stands_before_all_that_have_one() -> None:
-    nothing = ordered.Order("c", "i", number=True, empty=True)
-    top = [condition for condition, _values in ordered.parts(nothing, "n", PageStart())]
-    assert top == ["c IS NULL", "c IS NOT NULL"]
-    assert [one for one, _v in ordered.parts(nothing, "n", PageStart(down=True))] == top[::-1]
-    assert ordered.parts(nothing, "n", PageStart(True, (None, 4))) == [("c IS NULL AND n < ?", [4])]
+@pytest.mark.parametrize("more", [{"empty": True, "number": True}, {"blank": True}])
+def test_a_row_without_a_value_stands_behind_all_that_have_one_both_ways(more: dict[str, bool]) -> None:
+    nothing = ordered.Order("c", "i", **more)
+    none, some = ("c IS NULL", "c IS NOT NULL") if "empty" in more else ("c = ''", "c > ''")
+    for down in (False, True):
+        assert [one for one, _v in ordered.parts(nothing, "n", PageStart(down))] == [some, none]
+    lacking = None if "empty" in more else ""
+    assert ordered.parts(nothing, "n", PageStart(True, (lacking, 4))) == [(f"{none} AND n < ?", [4])]
+    back = ordered.parts(nothing, "n", PageStart(False, (lacking, 4), back=True))
+    assert back == [(f"{none} AND n < ?", [4]), (some, [])]
 
 
 # The pages ----------------------------------------------------------------------------------------------------------
@@ -151,6 +157,12 @@ def test_the_order_and_the_filter_of_screens_stay_in_the_address_from_page_to_pa
     # another order begins at the top; a filter that is taken out leaves the order
     assert "after" not in heads(second)["Mark"][1] and "mesh=230%2Fin" in heads(second)["Mark"][1]
     assert 'class="tag" href="/screens?sort=-number"' in second
+    # and so does a mesh that is chosen out of the counts, or a form that narrows the list
+    counted = unescape(boss.get("/screens?sort=-tension&standing=bare").text)
+    assert 'href="/screens?mesh=110%2Fin&sort=-tension"' in counted
+    assert 'href="/screens?mesh=110%2Fin&standing=bare&sort=-tension"' in counted
+    assert '<input type="hidden" name="sort" value="-tension">' in counted
+    assert 'href="/screens?sort=-tension">all screens' in counted
     for odd in ("sort=nonsense", "sort=--uses", "sort=-uses&after=9999999999999999999", "before=x", "after=-3"):
         answer = boss.get(f"/screens?{odd}")
         assert answer.status_code == 200 and len(codes(answer.text)) == 50, odd

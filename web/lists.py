@@ -48,10 +48,19 @@ class ListAsked:
     row: int
     back: bool
 
+    @property
+    def sort(self) -> str:
+        """The order as the address says it; empty where it says none."""
+        return (f"-{self.order}" if self.down else self.order) if request.args.get("sort") else ""
+
     def link(self, **changes: str) -> str:
         """The address with some filters other; an order or page that is not asked for begins anew at the top."""
-        sort = {"sort": f"-{self.order}" if self.down else self.order} if request.args.get("sort") else {}
-        asked = {name: text for name, text in {**self.used, **sort, **changes}.items() if text}
+        return self.only(**{**self.used, **changes})
+
+    def only(self, **filters: str) -> str:
+        """The address with these filters alone, in the order of now."""
+        order = filters.pop("sort", self.sort)
+        asked = {name: text for name, text in {**filters, "sort": order}.items() if text}
         return f"{self.path}?{urlencode(asked)}" if asked else self.path
 
 

@@ -13,12 +13,14 @@ Key = tuple[str | float | None, int]
 
 class Order(NamedTuple):
     """A column that rows can be listed by, with the index that has it (and the row's number) in that order. `number`:
-    its values are numbers; `empty`: it may have none, which come before all others."""
+    its values are numbers; `empty`: it may have none, `blank`: it may be an empty text. Rows without a value come last
+    whichever way the list goes, since what is not known is neither the least nor the most."""
 
     column: str
     indexed: str
     number: bool = False
     empty: bool = False
+    blank: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +48,19 @@ def parts(order: Order | None, row: str, place: PageStart) -> list[Part]:
     if order is None:
         return [(f"{row} {sign} ?", [place.key[1]])] if place.key else [("1", [])]
     column = order.column
-    none: Part = (f"{column} IS NULL", [])
-    some: Part = (f"{column} IS NOT NULL", [])
+    none, some = (f"{column} IS NULL", f"{column} IS NOT NULL") if order.empty else (f"{column} = ''", f"{column} > ''")
+    may_lack = order.empty or order.blank
     if place.key is None:
-        return ([none, some] if place.up else [some, none]) if order.empty else [("1", [])]
+        return [(some, []), (none, [])] if may_lack else [("1", [])]
     value, number = place.key
-    if value is None:
-        among = (f"{column} IS NULL AND {row} {sign} ?", [number])
-        return [among, some] if place.up else [among]
-    behind = (f"{column} {sign}= ? AND ({column} {sign} ? OR {row} {sign} ?)", [value, value, number])
-    return [behind] if place.up or not order.empty else [behind, none]
+    if may_lack and value in (None, ""):
+        among = (f"{none} AND {row} {sign} ?", [number])
+        return [among, (some, [])] if place.back else [among]
+    behind = f"{column} {sign}= ? AND ({column} {sign} ? OR {row} {sign} ?)"
+    if order.blank:  # a blank text is less than any other, and does not stand before them
+        behind += f" AND {some}"
+    found: list[Part] = [(behind, [value, value, number])]
+    return found if place.back or not may_lack else [*found, (none, [])]
 
 
 def way_of(order: Order | None, row: str, place: PageStart) -> str:

@@ -455,11 +455,11 @@ class InventoryAsked:
 
 
 IN_ORDER: Mapping[str, Order] = {
-    "mark": Order("w.mark_key", "standings_in_mark"),
+    "mark": Order("w.mark_key", "standings_in_mark", blank=True),
     "mesh": Order("w.count_per_cm", "standings_by_mesh", number=True, empty=True),
     "stage": Order("w.standing", "standings_by_standing"),
     "tension": Order("w.minimum_n_per_cm", "standings_in_tension", number=True, empty=True),
-    "measured": Order("w.tension_at", "standings_in_measured"),
+    "measured": Order("w.tension_at", "standings_in_measured", blank=True),
     "uses": Order("w.uses", "standings_in_uses", number=True),
 }
 """What screens can be listed by, besides their numbers."""
