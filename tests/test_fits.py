@@ -19,6 +19,9 @@ from tickets import demo, store
 ELSEWHERE = ("/ping", "/favicon.ico", "/static/", "/pictures/")
 """What is no page."""
 
+MANY = ("/jobs/<code>", "/t/<path:text>", "/screens/<code>", "/runs/<int:number>")
+"""Pages that differ from thing to thing."""
+
 OPENED = "document.querySelectorAll('details').forEach((one) => { one.open = true })"
 WIDTH = "document.documentElement.scrollWidth"
 
@@ -113,7 +116,7 @@ def all_pages(app: Flask, folder: Path) -> list[str]:
     db.close()
     found = [
         path for rule, paths in test_statements.addresses(app, folder).items() if not rule.startswith(ELSEWHERE)
-        for path in paths[: 12 if rule in ("/t/<path:text>", "/screens/<code>", "/runs/<int:number>") else 2]
+        for path in paths[: 12 if rule in MANY else 2]
     ]  # fmt: skip
     found += [f"/runs/{run}?open={part}" for part in ("sheet", "stop", "finish")]
     found += [f"/runs/{run}?screen={code}" for code in codes]
