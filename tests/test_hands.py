@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import Clock, Shop, answered, fresh, said, signed_in
+from shop import Clock, Shop, answered, fresh, said, signed_in, two_colours
 
 from tickets import store
 from tickets.actions.posting import line, numbered, write
+from tickets.domain.code import shown
 from tickets.domain.refusal import Refused
 from tickets.domain.stages import Standing
 
@@ -208,21 +209,87 @@ def test_a_mode_hides_nothing_that_the_screen_needs(shop: Shop, client: FlaskCli
     )
 
 
-def test_a_screen_that_a_run_waits_for_leads_press_people_to_it(shop: Shop, client: FlaskClient) -> None:
+def test_a_scan_at_the_press_says_whether_the_screen_is_for_the_open_run(shop: Shop, client: FlaskClient) -> None:
+    """From a phone that never joined a run: the verdict and one tap to hang, or a stop; whatever the run is at."""
+    shop.me = shop.maker
+    job, elsewhere = shop.job(), shop.job(two_colours("Harbour race shirts", art={"name": "Gull", "revision": "1"}))
+    white, red, wrong = shop.screen(job, 1), shop.screen(job, 3), shop.screen(elsewhere, 3)
+    signed_in(client, "Bo Lind")
+
+    def scan(code: str) -> str:
+        page = client.get(f"/t/{code}").text
+        stops = "<title>Stop: " in page
+        assert stops == ("✕ Stop:" in said(page)), page
+        return ("STOP " if stops else "") + said(page).split("> ", 1)[1]
+
+    assert "run" not in scan(white).lower(), "none stands open"
+    run = shop.set_up(job, {})
+    assert "RIGHT SCREEN" in scan(white) and "Hung on head" in scan(white)
+    not_for = f"STOP ✕ Stop: Not for run {run} on Press 2: Kite club tees"
+    assert scan(wrong).startswith(not_for)
+    client.post(f"/runs/{run}/hang", data={"entry": fresh(), "screen": white, "head": 2, "seen": "ok"})
+    shop.step(run, "hang", screen=red, head="4", station="3")
+    spare = shop.screen(job, 3)
+    shop.step(run, "sheet")
+    shop.approve(run)
+    for step in ("", "start", "pause"):  # set-up, printing, paused
+        if step:
+            shop.step(run, step, later="yes")
+        assert scan(wrong).startswith(not_for), step
+        if step != "pause":
+            assert f"Head 2 of run {run} on Press 2: Kite club tees" in scan(white), step
+            assert f"Run {run} on Press 2, position 3, has another screen: this one is a spare" in scan(spare), step
+    assert "RIGHT SCREEN" in scan(red), "its screens are off: it goes on with them"
+    bare = shop.frame()
+    assert f"Not for run {run}" in scan(bare) and "STOP" not in scan(bare), "nobody can print with it"
+    second = shop.set_up(elsewhere, {}, "Press 1")
+    assert "RIGHT SCREEN" in scan(wrong) and "Harbour race shirts" in scan(wrong)
+    shop.step(second, "hang", screen=wrong, head="4", station="3")
+    third = shop.screen(shop.job(two_colours("Summer walk", art={"name": "Heron", "revision": "1"})), 1)
+    assert scan(third).startswith("STOP ✕ Stop: For none of the 2 open runs.")
+    signed_in(client, "Ada Holm")
+    assert "run" not in scan(third).lower(), "the screen room hangs nothing"
+
+
+def test_a_tear_leads_back_to_the_run_that_stands_still(shop: Shop, client: FlaskClient) -> None:
+    """From the answer, a scan and the run: another screen on that head, or a pause in one tap."""
     shop.me = shop.maker
     job = shop.job()
-    white, other = shop.screen(job, 1), shop.screen(job, 3)
-    run = shop.set_up(job, {3: other})
-    way = f'href="/runs/{run}?screen={white}"'
-    signed_in(client, "Ada Holm")
-    assert way not in client.get(f"/t/{white}").text, "the screen room hangs nothing"
+    torn, spare, blue = shop.screen(job, 1), shop.screen(job, 1), shop.screen(job, 3)
+    run = shop.set_up(job, {1: torn, 3: blue})
+    shop.approve(run)
+    shop.step(run, "start")
     signed_in(client, "Bo Lind")
-    page = client.get(f"/t/{white}").text
-    assert way in page and f"For run {run} on Press 2" in page
-    assert f"/runs/{run}?screen=" not in client.get(f"/t/{other}").text, "hangs already"
-    spare = shop.screen(job, 3)
-    assert f"/runs/{run}?screen=" not in client.get(f"/t/{spare}").text, "its position has a screen"
-    assert "Hung on head" in client.get(f"/runs/{run}?screen={white}").text
+    answer = client.post(f"/screens/{torn}/fault", data={"entry": fresh(), "kind": "torn"}, follow_redirects=True).text
+    for page in (answer, client.get(f"/t/{torn}").text):
+        assert f'<a class="button primary" href="/runs/{run}">Run {run}: hang another one</a>' in page
+        assert page.count(" primary") + page.count('"primary') == 1 and "New mesh stretched" not in page
+        assert f"Run {run} on Press 2, position 1, lacks a screen now: this one is torn." in said(page)
+    stands = client.get(f"/runs/{run}").text
+    assert f"Torn: {shown(torn)}" in stands and "hung elsewhere" not in stands
+    assert f'href="/runs/{run}?screen={spare}&amp;head=2"' in stands
+    signed_in(client, "Ada Holm")
+    assert "New mesh stretched" in client.get(f"/t/{torn}").text, "the screen room mends it"
+    signed_in(client, "Bo Lind")
+    assert client.post(f"/runs/{run}/pause", data={"entry": fresh(), "later": "yes"}).status_code == 303
+    client.post(f"/runs/{run}/hang", data={"entry": fresh(), "screen": spare, "head": 2, "seen": "ok"})
+    assert "Torn:" not in client.get(f"/runs/{run}").text and shop.life(spare).standing is Standing.ON_PRESS
+
+
+def test_a_phone_stays_in_a_run_that_is_paused(shop: Shop, client: FlaskClient) -> None:
+    """A pause is for a swap: what is scanned then is checked as before."""
+    shop.me = shop.maker
+    job = shop.job()
+    hung = {1: shop.screen(job, 1), 3: shop.screen(job, 3)}
+    wrong = shop.screen(shop.job(two_colours("Harbour race shirts", art={"name": "Gull", "revision": "1"})), 3)
+    run = shop.set_up(job, hung)
+    signed_in(client, "Bo Lind")
+    client.post(f"/runs/{run}/here", data={"entry": fresh()})
+    client.post(f"/runs/{run}/pause", data={"entry": fresh()})
+    page = client.get(f"/t/{wrong}").text
+    assert f"Run {run} is paused" in page and "Do not hang this screen" in page
+    client.post(f"/runs/{run}/finish", data={"entry": fresh(), "uncounted": "none"})
+    assert "Do not hang this screen" not in client.get(f"/t/{wrong}").text
 
 
 def logging_buttons(page: str) -> set[str]:
@@ -364,12 +431,10 @@ def test_every_usual_step_is_two_taps_from_a_scan(
         hand.done(step)
     assert shop.life(code).standing is Standing.READY
     hand.scan(code).tap("Rack 1").done("put away")
-    run = shop.set_up(job, {})
-    hand.scan(code).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap(re.compile("^Hung on head")).done("hang for a run, from any phone")
+    shop.set_up(job, {})
+    hand.scan(code).tap(re.compile("^Hung on head")).done("hang for a run, from any phone")
     white = shop.screen(job, 1)
-    hand.scan(white).tap(f"For run {run} on Press 2: Kite club tees", "link")
-    hand.tap(re.compile("^Hung on head")).done("hang the next")
+    hand.scan(white).tap(re.compile("^Hung on head")).done("hang the next")
     hand.scan(code).tap("Good").done("take off press")
     hand.scan(code).tap("Cleaned").done("clean")
     bare = shop.frame("355/in")

@@ -201,7 +201,7 @@ def log(number: int, step: str) -> AnyResponse:
         return _back(number, step, form, refused)
     if step == "sheet":
         return redirect(_next_part(number, form), code=303)
-    if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
+    if step == "finish" and (g.sign_in.doing or {}).get("run") == number:  # a pause goes on checking
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
 

@@ -16,20 +16,21 @@ from tickets.actions import people as people_acts
 from tickets.calculator.verdict import Level
 from tickets.domain.code import Code, NoCode, fold, near, read, shown
 from tickets.domain.entry import stamp
+from tickets.domain.person import HANGS
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.screens import checks
 from tickets.domain.stages import IMAGE_ON, STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.queries import find as find_now
-from tickets.queries import judging, screen_steps
+from tickets.queries import judging, open_runs, run_plan, screen_steps
 from tickets.queries import said as said_now
 from tickets.queries.asked import emulsion_of, next_step
 from tickets.queries.shop_rules import the_spec
 from tickets.store import codes, entries, jobs, places, reads, screens
 from tickets.store.codes import Issued
 from web import doing as doing_web
-from web.at_press import at_press_page
+from web.at_press import at_press_page, verdict_page
 from web.screens import needs_first, screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.stocktake import stocktake_scan
@@ -121,7 +122,10 @@ def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
             return _once_more(screen, task, replaced)
         case "stocktake":
             return stocktake_scan(screen, task)
-    return screen_page(screen, replaced=replaced, scanned=True)
+    at_runs = open_runs.of(g.db, screen) if g.person.role in HANGS else None
+    if at_runs is not None and len(at_runs.waiting) == 1:  # one run waits for it: its verdict, and one tap to hang it
+        return verdict_page(run_plan.plan(g.db, at_runs.run), screen)
+    return screen_page(screen, replaced=replaced, scanned=True, at_runs=at_runs)
 
 
 def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> Response:

@@ -31,10 +31,10 @@ from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries import asked as asked_now
 from tickets.queries import due as due_now
-from tickets.queries import run_plan, screen_steps
+from tickets.queries import open_runs, screen_steps
 from tickets.queries import said as said_now
 from tickets.queries.asked import next_step, work_of
-from tickets.store import entries, jobs, pictures, places, runs, screens
+from tickets.store import entries, jobs, pictures, places, screens
 from tickets.store.screens import COULD_TAKE
 from web import learning, log
 from web.steps import (
@@ -207,26 +207,12 @@ def _timer(form: StepForm | None, reasons: Sequence[Reason]) -> Timer | None:
     return Timer(step, long_s, False, {**words, "again": _("Back to 0:00")})
 
 
-FOR_PRESS = frozenset({Standing.READY, Standing.KEPT, Standing.TO_CHECK})
-
-
-def _waiting_runs(db: Database, life: Life) -> list[tuple[str, str]]:
-    """For press people: the open runs that wait for this screen, whichever phone scans it: (address, text)."""
-    if g.person is None or g.person.role not in HANGS or life.standing not in FOR_PRESS or life.stencil is None:
-        return []
-    images = set(life.stencil.separations)
-    wanted = {(one.job, one.placement) for number in images for one in asked_now.still(db, number)}
-    out = []
-    for run in runs.open_ones(db) if wanted else ():
-        if (run.job, run.placement) not in wanted or run.story.state not in ("set-up", "paused"):
-            continue
-        plan = run_plan.plan(db, run.id)
-        if any(one.separation in images for one in plan.missing()):
-            text = _("For run {run} on {press}: {job}").format(
-                run=run.id, press=plan.press.name, job=plan.job.sheet.title
-            )
-            out.append((f"/runs/{run.id}", text))
-    return out
+def _at_runs(screen: screens.Screen, logged: bool) -> open_runs.AtRuns | None:
+    """What press people are told of the open runs; once something is `logged`, only what leads on."""
+    if g.person is None or g.person.role not in HANGS:
+        return None
+    found = open_runs.of(g.db, screen)
+    return found if found is not None and (not logged or found.waiting or found.lacks) else None
 
 
 def needs_first(screen: screens.Screen) -> list[Said]:
@@ -293,6 +279,7 @@ def screen_page(
     faults: Mapping[str, str] | None = None,
     values: Mapping[str, Any] | None = None,
     before: str = "",
+    at_runs: open_runs.AtRuns | None = None,
 ) -> Response:
     """The page of a screen; after a scan (`scanned`) or a step (`done`) the same, kept small: what it is, what comes
     next. `form`: the step asked for, else the next one."""
@@ -302,6 +289,10 @@ def screen_page(
     slack = _for_tension(life, reasons) if life.standing in COULD_TAKE else ()
     if slack and slack[0] != "tension":  # a coat on a slack mesh is lost
         following = slack[0]
+    if not scanned and form is None and crossing is None:
+        at_runs = _at_runs(screen, done is not None)
+    if at_runs is not None and at_runs.lacks:
+        following = None  # the run comes first: it stands still
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following, values={"then": "keep"} if needed else None)
     stencil, where = life.stencil, where_of(db, life)
@@ -337,7 +328,7 @@ def screen_page(
         "note_html": _exposure_note(screen, form),
         "is_next": chosen == following,
         "timer": _timer(form, reasons),
-        "waiting": [(f"{path}?screen={code}", text) for path, text in _waiting_runs(db, life)] if small else [],
+        "at_runs": at_runs,
         "waits": life.standing in {Standing.READY, Standing.KEPT},
         "strip": strip,
         "others": others,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlite_utils import Database
@@ -39,6 +39,18 @@ class Swapping:
     hung: Hung
     screen: screens.Screen
     name: str
+    others: tuple[Carrier, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """A position whose screen hangs no more and has no successor: that screen, the name of the position, the others
+    that carry its image; `torn`: that is why, else it was taken elsewhere."""
+
+    hung: Hung
+    screen: screens.Screen
+    name: str
+    torn: bool
     others: tuple[Carrier, ...]
 
 
@@ -92,6 +104,20 @@ def rows_of(db: Database, plan: Plan) -> list[PrintOrderRow]:
             PrintOrderRow(station, one, hung, screen, found, station.number in needed, station.number in idle, ink, old)
         )
     return out
+
+
+def lacking(db: Database, plan: Plan, rows: Sequence[PrintOrderRow]) -> list[Lacking]:
+    """The positions of a run under way whose screen tore, or was hung elsewhere."""
+    found = []
+    there, last = {row.station.number: row.others for row in rows}, {hung.station: hung for hung in plan.story.was_hung}
+    gone = {hung.screen for hung in plan.gone}
+    for one in plan.missing() if plan.story.state != "finished" else ():
+        hung = last.get(one.number)
+        screen = screens.get(db, hung.screen) if hung is not None else None
+        if hung is not None and screen is not None and (screen.life.torn or hung.screen in gone):
+            others = tuple(other for other in there.get(one.number, ()) if other.screen.id != screen.id)
+            found.append(Lacking(hung, screen, one.image.name, screen.life.torn, others))
+    return found
 
 
 def swapping(db: Database, plan: Plan, code: str) -> Swapping | None:

@@ -9,7 +9,7 @@ from tickets.domain.entry import stamp, standing_lines, text_of
 from tickets.domain.runs.run import Story
 from tickets.queries import phase, print_order, run_approval, run_counts, run_garments, run_going, run_setup
 from tickets.queries import said as said_now
-from tickets.queries.print_order import PrintOrderRow
+from tickets.queries.print_order import Lacking, PrintOrderRow
 from tickets.queries.run_plan import Plan
 from tickets.queries.said import Reader
 from tickets.store import entries, pictures
@@ -37,6 +37,7 @@ class RunNow:
     going: run_going.GoingNow
     setup: run_setup.SetupNow
     order: tuple[PrintOrderRow, ...]
+    lacking: tuple[Lacking, ...]
     garment: run_garments.GarmentsNow
     approval: run_approval.ApprovalsNow
     counts: run_counts.CountsNow
@@ -66,6 +67,7 @@ def of(reader: Reader, plan: Plan) -> RunNow:
         run_going.of(reader, plan),
         set_up,
         tuple(order),
+        tuple(print_order.lacking(db, plan, order)),
         run_garments.of(db, plan),
         run_approval.of(reader, plan, set_up.against.run),
         run_counts.of(reader, plan),
@@ -85,5 +87,6 @@ def _events(reader: Reader, plan: Plan) -> list[CameUp]:
         began = entry.step == "start" and plan.story.started_at == stamp(entry.at)
         if (entry.step in EVENTS and not began) or (entry.step == "finish" and entry.values.get("uncounted")):
             said = said_now.line(reader, entry, without=(*said_now.IN_RUN, "why", "panel"))
-            out.append(CameUp(entry.at, said, text_of(entry.values, "why"), text_of(entry.values, "panel")))
+            why = "" if entry.step == "swap" else text_of(entry.values, "why")  # it says of which screen
+            out.append(CameUp(entry.at, said, why, text_of(entry.values, "panel")))
     return out

@@ -120,6 +120,12 @@ def values(reader: Reader, entry: Entry, *, without: tuple[str, ...] = ()) -> tu
 
 
 def _fields(reader: Reader, entry: Entry, of_run: bool, without: tuple[str, ...]) -> list[tuple[str, str]]:
+    out = [(label, said) for _name, label, said in _each_field(reader, entry, of_run, without)]
+    return [*_beside(entry.values), *out, *_after(entry.values)] if of_run else out
+
+
+def _each_field(reader: Reader, entry: Entry, of_run: bool, without: tuple[str, ...]) -> list[tuple[str, str, str]]:
+    """What was said in each field: its name, its label, what was said."""
     step = step_of(entry)
     fields = {field.name: field for field in step.fields} if step else {}
     out = []
@@ -136,8 +142,8 @@ def _fields(reader: Reader, entry: Entry, of_run: bool, without: tuple[str, ...]
         typed = entry.typed.get(name)
         if typed is not None and not _reads_alike(str(typed), value, name):
             said = _("{value} (typed: {typed})").format(value=said, typed=typed)
-        out.append((label, said))
-    return [*_beside(entry.values), *out, *_after(entry.values)] if of_run else out
+        out.append((name, label, said))
+    return out
 
 
 def _beside(kept: Mapping[str, Any]) -> list[tuple[str, str]]:
@@ -212,7 +218,16 @@ def setting_said(db: Database, name: str, value: Any) -> str:
     return with_signs(_(kept)) if kept else "–"
 
 
-_OF_RUN = {"sheet": _sheet, "change": _change}
+def _swap(reader: Reader, entry: Entry, without: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Which screen came off, with why, and which one went on."""
+    of = {name: (label, said) for name, label, said in _each_field(reader, entry, True, without)}
+    why = str(entry.values.get("why") or "")
+    label, off = of.pop("old", ("", ""))
+    of.pop("why", None)
+    return [(label, _("{screen} ({why})").format(screen=off, why=_(why)) if why else off), *of.values()]
+
+
+_OF_RUN = {"sheet": _sheet, "change": _change, "swap": _swap}
 """Steps of a run that are not said field by field."""
 
 

@@ -189,6 +189,35 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
     return [_run(row) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class StandsOpen:
+    """An open run as somebody sees it who scans a screen: what it prints, on which press; `asks`: one of its positions
+    prints an image of that screen, by the job as it is; `changed`: the job is another since; `had`: the screen hung in
+    it last."""
+
+    id: int
+    state: str
+    job: str
+    press: str
+    asks: bool
+    changed: bool
+    had: bool
+
+
+@once
+def beside(db: Database, screen: int, images: tuple[int, ...], limit: int = 100) -> list[StandsOpen]:
+    """The open runs, the newest first, each with what a screen with these images (separations) has to do with it."""
+    rows = db.execute(
+        "SELECT r.id, r.state, j.title, p.name, EXISTS (SELECT 1 FROM stations t WHERE t.job = r.job "
+        "AND t.placement = r.placement AND t.separation IN (SELECT value FROM json_each(?))), j.version <> r.version, "
+        "r.id = (SELECT h.run FROM hangings h WHERE h.screen = ? ORDER BY h.place DESC LIMIT 1) "
+        "FROM runs r JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press WHERE r.done_at IS NULL "
+        "ORDER BY r.id DESC LIMIT ?",
+        [json.dumps(images), screen, limit],
+    ).fetchall()
+    return [StandsOpen(*row[:4], *map(bool, row[4:])) for row in rows]
+
+
 @once
 def busy_heads(db: Database, press: int, but: int) -> dict[int, int]:
     """The heads of a press that screens of its open runs have, all but those of the run `but`: head -> run."""
