@@ -236,6 +236,18 @@ def closed_job(it: Tried) -> Case:
     )
 
 
+def planned_job(it: Tried) -> Case:
+    code = it.shop.job().code
+    it.shop.place("Press 8", "press")
+    return Case(
+        "/jobs/<code>/plan",
+        f"/jobs/{code}/plan",
+        {"slot": "2026-03-11 Press 8"},
+        {"slot": "soon Press 8"},
+        lambda: it.did(f"/jobs/{code}/plan", slot="none"),
+    )
+
+
 def again(it: Tried) -> Case:
     code = it.made("/jobs/new", toml=NIGHT)
     return Case(
@@ -322,7 +334,7 @@ def imported(it: Tried) -> Case:
 CASES = [
     of_a_screen, crossed_out, named_by_eye_and_alone, new_screens, new_place, changed_place, place_out_of_use, of_many,
     many_crossed_out, new_bucket, mixed, of_a_bucket, new_unit, changed_unit, new_lamp, new_job, changed_job,
-    closed_job, again, opened, hung, noted, approved, counted, finished, imported,
+    closed_job, planned_job, again, opened, hung, noted, approved, counted, finished, imported,
 ]  # fmt: skip
 RULES = set(re.findall(r'Case\(\s*"([^"]+)"', Path(__file__).read_text("utf-8")))
 """The addresses that they go to."""

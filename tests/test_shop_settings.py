@@ -42,6 +42,11 @@ TYPED: dict[str, tuple[tuple[Any, Any], ...]] = {
     ),
     "shifts": (("7, 16", "7 16"), ("22 6", None), ("6 24", None), ("soon", None)),
     "shift_hours": (("7:30", 7.5), ("8 h", 8), ("25", None), ("soon", None)),
+    "work_hours": (
+        ("8-17", "8:00-17:00"), ("7:30 – 16", "7:30-16:00"), ("22-6", "22:00-6:00"), ("0 24", "0:00-24:00"),
+        ("8", None), ("8-8", None), ("8-25", None), ("8:60-9", None), ("24:30-9", None), ("soon-9", None), ("", None),
+    ),
+    "work_days": (("1,2 3", "1 2 3"), ("6 1", "1 6"), ("0 1", None), ("8", None), ("1 1", None), ("", None)),
     "own_minutes": (("0", 0), ("120", 120), ("-1", None), ("121", None), ("ten", None)),
     "pin_digits": (("4", 4), ("8", 8), ("3", None), ("9", None), ("six", None)),
     "backup_hour": (("23", 23), ("24", None), ("-1", None), ("soon", None)),

@@ -53,6 +53,7 @@ EACH = {
     "/runs/<int:number>/comparison": "SELECT id FROM runs",
     "/print/run/<int:number>": "SELECT id FROM runs",
     "/jobs/<code>": "SELECT code FROM jobs",
+    "/jobs/<code>/plan": "SELECT code FROM jobs WHERE id % 3 = 0",
     "/jobs/<code>/again": "SELECT code FROM jobs",
     "/jobs/<code>/change": "SELECT code FROM jobs",
     "/jobs/<code>/ink": "SELECT code FROM jobs",

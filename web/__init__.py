@@ -72,6 +72,7 @@ from web import (
     stocktake,
     support,
     trace,
+    week,
     white,
 )
 from web.incoming import MOST_BYTES, MOST_FIELDS, Incoming
@@ -80,6 +81,7 @@ PAGES = (
     people.bp,
     boards.bp,
     desk.bp,
+    week.bp,
     files.bp,
     screen_life.bp,
     stocktake.bp,

@@ -1,8 +1,8 @@
-"""What was changed of people, places and exposure units, in words: who, when, what."""
+"""What was changed of people, places, jobs and exposure units, in words: who, when, what."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from flask import g
@@ -35,6 +35,11 @@ SAID: Mapping[str, Mapping[str, str]] = {
         "back": N_("back in use"),
         "counted": N_("stock-take: {here} as the log has it, {astray} put here, {missing} missing"),
     },
+    "job": {
+        "planned": N_("planned: {was}, then {becomes}"),
+        "closed": N_("closed"),
+        "reopened": N_("opened again"),
+    },
     "exposure unit": {
         "added": N_("added: {becomes}"),
         "lamp": N_("lamp: {was}, then {becomes}"),
@@ -55,8 +60,13 @@ class HistoryLine:
 
 def past(thing: str, number: int | None = None) -> dict[int, list[HistoryLine]]:
     """The history of one thing, or of all of a kind, by number; the newest first."""
+    return told(thing, changes.of(g.db, thing, number))
+
+
+def told(thing: str, found: Iterable[changes.Change]) -> dict[int, list[HistoryLine]]:
+    """Changes of things of a kind in words, by number, in their order."""
     out: dict[int, list[HistoryLine]] = {}
-    for one in changes.of(g.db, thing, number):
+    for one in found:
         was, becomes = (_word(thing, one.what, text) for text in (one.was, one.becomes))
         said = _(SAID[thing].get(one.what, one.what))
         if one.what == "counted":
@@ -72,6 +82,6 @@ def _word(thing: str, what: str, text: str) -> str:
     """A role or a kind of lamp in words; a name and a number as they are, which no catalogue may know."""
     if thing == "exposure unit":
         text = LAMPS.get(text, text)
-    elif thing == "place":
+    elif thing in ("place", "job"):
         return text or "–"
     return _(text) if text else "–"

@@ -21,7 +21,7 @@ from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
 from tickets.domain.runs.run import STATES
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import find, job_now, repeats, run_plan
+from tickets.queries import find, job_now, repeats, run_plan, week_said
 from tickets.queries.job_now import JobNow, PlacementNow
 from tickets.queries.phase import state_of
 from tickets.queries.print_order import carriers
@@ -30,6 +30,7 @@ from tickets.queries.run_setup import said_ahead
 from tickets.store import jobs as store
 from tickets.store import places, runs
 from web import learning
+from web.changes import HistoryLine, told
 from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
 from web.lists import PER_PAGE, ListHead, Listing, asked_for, listing, turned
 from web.support import actor, faults_by_field, form_lists, page, reader, set_doing
@@ -96,7 +97,7 @@ def job(code: str) -> Response:
 @dataclass(frozen=True, slots=True)
 class JobShown:
     """The page of a job. `placements`: each with its facts, its rows, and how many of its screens are ready; `runs`:
-    each with its state in words."""
+    each with its state in words; `planned`: on which press and day; `past`: who planned, closed or reopened it."""
 
     now: JobNow
     placements: tuple[dict[str, Any], ...]
@@ -107,6 +108,8 @@ class JobShown:
     cautions: Any
     ink: Any
     ahead: list[dict[str, Any]]
+    planned: str
+    past: list[HistoryLine]
 
 
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
@@ -126,6 +129,8 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         caution_keys(saved.sheet),
         learning.job_panel(saved),
         ahead_of(differs),
+        week_said.plan_said(reader(), store.planned(g.db, saved.id)),
+        told("job", store.past(g.db, saved.id)[1]).get(saved.id, []),
     )
     return page(
         "jobs/job.html",

@@ -91,6 +91,9 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "jobs.again_form": LEADS,
     "jobs.again": LEADS,
     "jobs.close": LEADS,
+    "week.week": EVERYBODY,
+    "week.plan_form": LEADS,
+    "week.plan": LEADS,
     "learning.job_ink": EVERYBODY,
     "learning.weigh": LEADS,
     # -- at the press

@@ -30,6 +30,7 @@ GROUPS: tuple[MenuGroup, ...] = (
         N_("Today"),
         (
             MenuPage("/desk", "boards.desk", N_("Desk"), N_("what is late, due and short"), (LEAD,)),
+            MenuPage("/week", "week.week", N_("This week"), N_("by day and press, what can be made"), (LEAD,)),
             MenuPage("/screen-room", "boards.screen_room", N_("Screen room"), N_("screens to make"), FLOOR),
             MenuPage("/press", "runs.press", N_("Press"), N_("what prints, what is next"), FLOOR),
             MenuPage("/jobs", "jobs.listed", N_("Jobs"), N_("open and closed"), FLOOR),

@@ -9,17 +9,18 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.actions.posting import once
-from tickets.domain import overtaken
+from tickets.domain import outside, overtaken
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.job import Job, origins_first, repeated
 from tickets.domain.person import Actor
 from tickets.domain.posted import Doubt
-from tickets.domain.refusal import Fault, NotFound, Refused
+from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.domain.separation import folded
 from tickets.i18n import gettext as _
 from tickets.queries import find as find_now
-from tickets.store import codes, jobs, runs, screens
+from tickets.queries import heads, shop_rules
+from tickets.store import changes, codes, jobs, places, runs, screens
 from tickets.store import pictures as store_pictures
 
 
@@ -193,11 +194,75 @@ def _leaves(value: Any, place: str = "") -> Iterator[tuple[str, str]]:
         yield place, str(value)
 
 
-def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: str, now: datetime) -> None:
-    """Closes a job, which takes it off the boards, or opens it again."""
+def plan(
+    db: Database,
+    actor: Actor,
+    job: jobs.Saved,
+    press: str,
+    day: str,
+    *,
+    post: str,
+    now: datetime,
+    seen: str | None = None,
+) -> jobs.Planned:
+    """Plans a job on a press (its code or name; empty: none yet) and a day (ISO; empty: its press date); both empty:
+    it is planned no more. Who planned it and when is noted. `seen`: the plan that the form showed (`plan_said`)."""
+    if not actor.leads:
+        raise NotAllowed(_("A press lead or the manager plans the presses."))
 
     def act() -> dict[str, Any]:
-        jobs.close(db, job.id, stamp(now) if closed else None)
+        then = _planned(db, job, press, day, now)
+        known, now_it_is = jobs.planned(db, job.id), jobs.get(db, job.id)
+        if now_it_is is None or now_it_is.closed_at:
+            raise Refused(_("This job is closed. Open it again before you plan it."))
+        if then == known:
+            return then._asdict()
+        was, becomes = plan_said(db, known), plan_said(db, then)
+        if seen is not None and seen != was:
+            who = next((one.person for one in changes.of(db, "job", job.id) if one.what == "planned"), "")
+            raise overtaken.Overtaken([overtaken.BothSay(_("Press and day"), was or "–", becomes or "–")], who)
+        jobs.plan(db, job.id, then)
+        changes.note(db, "job", job.id, "planned", stamp(now), actor.id, was=was, becomes=becomes)
+        return then._asdict()
+
+    content = {"act": "plan", "job": job.id, "press": press, "day": day}
+    kept = once(db, actor, post, content, now, act)
+    return jobs.Planned(kept["press"], kept["day"])
+
+
+def _planned(db: Database, job: jobs.Saved, press: str, day: str, now: datetime) -> jobs.Planned:
+    """A plan as it is kept. Raises Refused where it cannot be."""
+    faults: list[Fault] = []
+    there = None
+    if press:
+        there = find_now.place(db, press)
+        if there.kind != "press" or there.retired_at:
+            faults.append(Fault("press", _("{place} is not a press in use.").format(place=there.name)))
+        else:
+            faults += [Fault("press", text) for text in heads.never_fits(db, job, there)]
+    on = outside.day(day) if day else None
+    if day and on is None:
+        faults.append(Fault("day", _("Write the day like 2027-03-01.")))
+    elif on is not None and on < now.astimezone(shop_rules.zone(db)).date():
+        faults.append(Fault("day", _("That day is past. Choose today or a day to come.")))
+    if faults:
+        raise Refused(faults)
+    return jobs.Planned(there.id if there else None, on.isoformat() if on else "")
+
+
+def plan_said(db: Database, plan: jobs.Planned) -> str:
+    """A plan as its history has it: `Press 1, 2027-03-01`; empty: none."""
+    return ", ".join(one for one in (places.names(db).get(plan.press or 0, ""), plan.day) if one)
+
+
+def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: str, now: datetime) -> None:
+    """Closes a job, which takes it off the boards, or opens it again; who did it and when is noted."""
+
+    def act() -> dict[str, Any]:
+        known = jobs.get(db, job.id)
+        if known is not None and bool(known.closed_at) is not closed:
+            jobs.close(db, job.id, stamp(now) if closed else None)
+            changes.note(db, "job", job.id, "closed" if closed else "reopened", stamp(now), actor.id)
         return {}
 
     once(db, actor, post, {"act": "close", "job": job.id, "closed": closed}, now, act)

@@ -594,6 +594,23 @@ DEFAULTS: tuple[Default, ...] = (
         N_("judgement: cartons hold a few spares; more than that over the order is rather a slip of the finger"),
     ),
     Default(
+        "pace-weeks", 4, "", N_("judgement: long enough for a few dozen screens, short enough to be of this season")
+    ),
+    Default("pace-least", 10, "", N_("judgement: of fewer the middle moves with every screen")),
+    Default(
+        "pace-longest",
+        24,
+        "h",
+        N_("judgement: a screen that is in a hurry is ready the next day; one coated ahead lies on the rack"),
+    ),
+    Default(
+        "pace-coat-to-ready",
+        4,
+        "h",
+        N_("judgement: a coat dries for two hours or more in a warm room, then image, wash out, dry again, check"),
+    ),
+    Default("pace-coats", 6, "", N_("judgement: one person degreases, coats and racks a screen in ten minutes")),
+    Default(
         "usual-off-contact-least", 1, "mm", N_("judgement: under the 1/16 in that a printers’ encyclopedia calls usual")
     ),
     Default(

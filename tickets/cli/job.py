@@ -141,16 +141,72 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
 
 @command(
     job,
+    "plan",
+    N_("Plans a job on a press and a day."),
+    option("--press", default="", metavar="NAME", help=N_("The press.")),
+    option("--day", default="", metavar="DAY", help=N_("The day, such as 2027-03-01. [default: its press date]")),
+    option("--none", "none", is_flag=True, help=N_("It is planned no more.")),
+    ENTRY,
+    BY,
+)
+@click.argument("code")
+def job_plan(call: Call, code: str, press: str, day: str, none: bool) -> Reply:
+    from tickets.actions import jobs as jobs_acts
+    from tickets.queries import find
+
+    if none == bool(press or day):
+        raise click.UsageError(_("Name a press, a day, or both; or --none."))
+    db = call.shop(make=True)
+    found = find.job(db, code)
+    plan = jobs_acts.plan(db, call.lead(), found, press, day, post=call.post, now=call.now)
+    said = jobs_acts.plan_said(db, plan)
+    told = _("{code} is planned: {plan}.") if said else _("{code} is not planned any more.")
+    data = {"code": found.code, "press": jobs_acts.plan_said(db, plan._replace(day="")), "day": plan.day}
+    return Reply(data, [told.format(code=shown_code(found.code), plan=said)])
+
+
+def _closed(call: Call, code: str, closed: bool) -> Reply:
+    """Closes a job, or opens it again."""
+    from tickets.actions import jobs as jobs_acts
+    from tickets.queries import find
+
+    db = call.shop(make=True)
+    found = find.job(db, code)
+    jobs_acts.close(db, call.lead(), found, closed, post=call.post, now=call.now)
+    told = _("{code} is closed.") if closed else _("{code} is open again.")
+    data = {"code": found.code, "closed_at": find.job(db, code).closed_at}
+    return Reply(data, [told.format(code=shown_code(found.code))])
+
+
+@command(job, "close", N_("Closes a job, which takes it off the boards."), ENTRY, BY)
+@click.argument("code")
+def job_close(call: Call, code: str) -> Reply:
+    return _closed(call, code, True)
+
+
+@command(job, "reopen", N_("Opens a closed job again."), ENTRY, BY)
+@click.argument("code")
+def job_reopen(call: Call, code: str) -> Reply:
+    return _closed(call, code, False)
+
+
+@command(
+    job,
     "list",
     N_("Lists the open jobs by press date."),
+    option("--week", is_flag=True, help=N_("Those of this week by day and press, and whether they can still be made.")),
     option("--closed", is_flag=True, help=N_("The closed ones instead, newest first.")),
     option("--limit", type=Whole(1, MOST), help=N_("How many. [default: 50; with --json all]")),
 )
-def job_list(call: Call, closed: bool, limit: int | None) -> Reply:
+def job_list(call: Call, week: bool, closed: bool, limit: int | None) -> Reply:
     from tickets.queries import as_data
     from tickets.store import jobs
 
+    if week and (closed or limit):
+        raise click.UsageError(_("--week takes neither --closed nor --limit."))
     db = call.shop()
+    if week:
+        return _week(db, call)
 
     def lines() -> Iterator[str]:
         rows = jobs.listed(db, None, limit or FEW, closed)
@@ -158,6 +214,33 @@ def job_list(call: Call, closed: bool, limit: int | None) -> Reply:
         yield from table(cells, _("No jobs."))
 
     return Reply(lambda: [as_data.job_row(row) for row in jobs.listed(db, None, limit or MOST, closed)], lines())
+
+
+def _week(db: Database, call: Call) -> Reply:
+    """The week in lines: a day, then its jobs by press."""
+    from tickets.queries import week, week_said
+    from tickets.queries.said import Reader
+
+    reader = Reader.of(db, call.now)
+    found = week.of(reader)
+
+    def lines() -> Iterator[str]:
+        for day in found.days:
+            screens = _("screens: {ready} of {all}").format(ready=day.ready, all=day.needed)
+            yield joined((" ".join(day.words).strip(), screens, week_said.day_said(reader, day)), " · ")
+            for press, some in day.presses:
+                for one in some:
+                    about = (
+                        press or _("no press yet"),
+                        shown_code(one.ahead.code),
+                        one.ahead.title,
+                        one.ahead.customer,
+                    )
+                    late = (f"! {one.due}",) if one.late else ()
+                    yield "  " + joined((*late, *about, f"{one.ahead.ready}/{one.needed}"), " · ")
+        yield from week_said.pace_said(found.pace)
+
+    return Reply(lambda: week_said.as_data(reader, found), lines())
 
 
 @command(

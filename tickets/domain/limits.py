@@ -182,6 +182,18 @@ LIMITS: Mapping[str, LimitKind] = {
         },
     ),
     **_under(
+        N_("Pace of the screen room"),
+        {
+            "pace-weeks": LimitKind(N_("Weeks of the log that the pace is worked out from"), asked=(), within=(1, 52)),
+            "pace-least": LimitKind(N_("Screens made in them from which the shop’s own pace counts"), asked=()),
+            "pace-longest": LimitKind(N_("Time from coat to ready beyond which a coated screen only waited"), asked=()),
+            "pace-coat-to-ready": LimitKind(N_("Working time from coat to ready, until the log says it"), asked=()),
+            "pace-coats": LimitKind(
+                N_("Screens coated in an hour, until the log says it"), asked=(), within=(0.1, 1000)
+            ),
+        },
+    ),
+    **_under(
         N_("Print size"),
         {
             "print-shape": LimitKind(

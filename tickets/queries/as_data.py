@@ -311,6 +311,7 @@ def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
         **{name: value for name, value in written.items() if name not in _SAID_APART},
         "version": found.version,
         "closed_at": found.closed_at,
+        "planned": _planned(db, found),
         "repeats": repeated.code if repeated else None,
         "will_differ": _to_come(db, found, now) if repeated and not found.closed_at else [],
         "garments": written["garment"],
@@ -319,6 +320,12 @@ def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
         "runs": [run.id for run in run_rows.of_job(db, found.id)],
         "remarks": remarks_on(db, found, now),
     }
+
+
+def _planned(db: Database, found: Saved) -> dict[str, str]:
+    """On which press and day a job is planned; empty: on none."""
+    plan = jobs.planned(db, found.id)
+    return {"press": places.names(db).get(plan.press or 0, ""), "day": plan.day}
 
 
 def _to_come(db: Database, found: Saved, now: datetime) -> list[dict[str, Any]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -57,8 +57,10 @@ class PlacementAhead:
 
 @dataclass(frozen=True, slots=True)
 class JobAhead:
-    """An open job of the next days: how many stations have a screen ready, one on the way, none, and which."""
+    """An open job of the next days, by its number: how many stations have a screen ready, one on the way, none, and
+    which."""
 
+    job: int
     code: str
     title: str
     customer: str
@@ -165,13 +167,18 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
 
 
 def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tuple[JobAhead, ...], bool]:
-    reader = boards_now.BoardReader(db, now)
     lines = jobs.wanted(db, until=until, limit=MOST_STATIONS + 1)
+    return jobs_of(db, now, today, lines[:MOST_STATIONS]), len(lines) > MOST_STATIONS
+
+
+def jobs_of(db: Database, now: datetime, today: str, lines: Sequence[WantedImage]) -> tuple[JobAhead, ...]:
+    """The jobs that want something, each with its stations and how near they are to a screen."""
+    reader = boards_now.BoardReader(db, now)
     tally: dict[int, list[int]] = {}
     placements: dict[int, dict[int, list[StationAhead]]] = {}
     heads: dict[int, WantedImage] = {}
-    boards_now.look_ahead(db, [line.job for line in lines[:MOST_STATIONS]], NEWEST_RUNS)
-    for line in lines[:MOST_STATIONS]:
+    boards_now.look_ahead(db, [line.job for line in lines], NEWEST_RUNS)
+    for line in lines:
         known = reader.progress(line)
         if known is None:
             continue
@@ -182,8 +189,9 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         ink = reader.job(line.job).sheet.placements[line.placement - 1].stations[line.station - 1].colour
         told = StationAhead(line.station, asked.image.name, progress, reader.ready_at(progress), ink)
         placements.setdefault(line.job, {}).setdefault(line.placement, []).append(told)
-    ahead = tuple(
+    return tuple(
         JobAhead(
+            head.job,
             head.code,
             head.title,
             head.customer,
@@ -200,7 +208,6 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         for job, head in heads.items()
         for ready, under_way, none in [tally[job]]
     )
-    return ahead, len(lines) > MOST_STATIONS
 
 
 def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> PlacementAhead:

@@ -143,6 +143,8 @@ JOBS = (
     Column("repeats", N_("Code of the earlier job that it is a reorder of")),
     Column("made_at", N_("When it was entered"), "time"),
     Column("closed_at", N_("When it was closed; empty: open"), "time"),
+    Column("planned_press", N_("The press it is planned on; empty: none yet")),
+    Column("planned_day", N_("The day it is planned for; empty: its press date")),
 )
 RUNS = (
     Column("run", N_("Number of the run")),

@@ -101,6 +101,12 @@ def asked_first(db: Database, job: jobs.Saved, placement: int, press: places.Pla
     return {SHORT: "yes", "heads_free": room.free, "heads_taken": room.takes.heads}
 
 
+def never_fits(db: Database, job: jobs.Saved, press: places.Place) -> list[str]:
+    """Why nothing of a job can be printed on a press, whatever is moved there; empty: something can."""
+    found = [rooms_of(db, job, number, [press], {})[0] for number in range(1, len(job.sheet.placements) + 1)]
+    return [_few(found[0])] if all(room.never for room in found) else []
+
+
 def answered(values: Mapping[str, Any]) -> str:
     """What was answered when a run was opened, in words."""
     free = values.get("heads_free", "–")

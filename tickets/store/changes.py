@@ -1,4 +1,5 @@
-"""Who changed people, places and exposure units, and when: appended, never changed, guarded as the log is.
+"""Who changed people, places, exposure units, read tokens, and of jobs what no version of their sheet says, and when:
+appended, never changed, guarded as the log is.
 
 Every act that changes one of them notes it here: pages say who did it and when."""
 
@@ -24,7 +25,7 @@ class Change:
 def note(
     db: Database, thing: str, number: int, what: str, at: str, person: int, *, was: str = "", becomes: str = ""
 ) -> None:
-    """Appends a change of a person, a place or an exposure unit (`thing`) by its number."""
+    """Appends a change of a thing (`thing`: person, place, exposure unit, job, token) by its number."""
     db.execute(
         "INSERT INTO changes (thing, number, what, was, becomes, at, person) VALUES (?, ?, ?, ?, ?, ?, ?)",
         [thing, number, what, was, becomes, at, person],

@@ -461,6 +461,21 @@ def slack_by_mesh(db: Database, slack: Slack) -> list[tuple[str, OfMesh, int]]:
     return [(row[0], (row[1], row[2]), row[3]) for row in rows]
 
 
+def made_since(db: Database, since: str, limit: int = MOST) -> list[tuple[str, str]]:
+    """When the newest stencils that became ready since a time were coated, and when ready; newest first."""
+    return db.execute(
+        "SELECT coated_at, ready_at FROM stencils WHERE ready_at <> '' AND ready_at >= ? AND coated_at <> '' "
+        "ORDER BY ready_at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+
+
+def coats_by_hour(db: Database, since: str) -> list[int]:
+    """How many stencils were begun in each hour since a time in which any was."""
+    sql = "SELECT count(*) FROM stencils WHERE begun_at >= ? GROUP BY substr(begun_at, 1, 13)"
+    return [row[0] for row in db.execute(sql, [since]).fetchall()]
+
+
 def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:
     """When the newest stencils since a time were ready for the press, newest first."""
     rows = db.execute(

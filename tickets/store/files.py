@@ -36,7 +36,8 @@ def jobs(db: Database) -> Iterator[dict[str, Any]]:
     """Every job; `repeats`: the code of the job that it prints again."""
     yield from db.query(
         "SELECT j.code AS job, j.title, j.customer, j.reference, j.due, j.version, o.code AS repeats, j.made_at, "
-        "j.closed_at FROM jobs j LEFT JOIN jobs o ON o.id = j.repeats ORDER BY j.id"
+        "j.closed_at, p.name AS planned_press, j.on_day AS planned_day FROM jobs j "
+        "LEFT JOIN jobs o ON o.id = j.repeats LEFT JOIN places p ON p.id = j.press ORDER BY j.id"
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -17,6 +17,7 @@ from tickets.domain.jobs.job import Job, Placement, ink_for, needed
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.stages import mesh_said
+from tickets.store.changes import Change
 from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
 from tickets.store.reads import Common, Question, ahead, all_at_once, answered, known, once, unasked
 
@@ -259,7 +260,7 @@ _WHOLE = (
     "(SELECT json_group_object(placement, good) FROM (SELECT placement, sum(good) AS good "
     "FROM runs WHERE job = j.id AND state = 'finished' GROUP BY placement)), "
     "(SELECT json_group_array(json_array(s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name)) "
-    "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)) "
+    "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)), j.press, j.on_day "
     "FROM jobs j JOIN job_versions v ON v.job = j.id AND {version} WHERE {job}"
 )
 
@@ -269,7 +270,7 @@ def whole_asked(db: Database, which: str, then: str = "", values: Sequence[objec
     beside the version of now, the one that it was at."""
     version = f"v.version IN (j.version, {then})" if then else "v.version = j.version"
     sql = _WHOLE.format(version=version, job=which)
-    return Question(sql, values, 9, lambda rows: known(db, images_of, _take_whole(db, rows)))
+    return Question(sql, values, 11, lambda rows: known(db, images_of, _take_whole(db, rows)))
 
 
 def _whole(db: Database, numbers: list[int]) -> dict[int, list[int]]:
@@ -287,6 +288,7 @@ def _take_whole(db: Database, every: Iterable[Sequence[Any]]) -> dict[int, list[
             rows.append(row)
     known(db, _now, {row[0]: _saved(row) for row in rows})
     known(db, printed, {row[0]: {int(place): good for place, good in json.loads(row[7]).items()} for row in rows})
+    known(db, planned, {row[0]: Planned(row[9], row[10]) for row in rows})
     images = {row[0]: json.loads(row[8]) for row in rows}
     several = [one for some in images.values() for one in some]
     known(db, separation, {number: Separation(*image) for number, _key, *image in several})
@@ -316,16 +318,22 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Saved | None]:
     return {row[0]: _saved(row) for row in rows}
 
 
-@once
 def versions(db: Database, number: int) -> list[dict[str, Any]]:
     """The versions of a job, newest first: version, at, person (name)."""
-    return list(
-        db.query(
-            "SELECT v.version, v.at, p.name AS person FROM job_versions v JOIN people p ON p.id = v.person "
-            "WHERE v.job = ? ORDER BY v.version DESC",
-            [number],
-        )
-    )
+    return past(db, number)[0]
+
+
+@once
+def past(db: Database, number: int) -> tuple[list[dict[str, Any]], list[Change]]:
+    """The versions of a job, and what was changed of it beside its sheet (planned, closed, reopened); newest first."""
+    rows = db.execute(
+        "SELECT 0, v.version, '', '', '', v.at, p.name FROM job_versions v JOIN people p ON p.id = v.person "
+        "WHERE v.job = ? UNION ALL SELECT 1, c.id, c.what, c.was, c.becomes, c.at, p.name FROM changes c "
+        "JOIN people p ON p.id = c.person WHERE c.thing = 'job' AND c.number = ? ORDER BY 1, 2 DESC",
+        [number, number],
+    ).fetchall()
+    found = [{"version": row[1], "at": row[5], "person": row[6]} for row in rows if not row[0]]
+    return found, [Change(number, *row[2:]) for row in rows if row[0]]
 
 
 @once
@@ -607,19 +615,72 @@ class WantedImage:
     work: str
 
 
+_WANTED = (
+    "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, "
+    "t.count_per_cm, t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
+    "WHERE {which} AND coalesce((SELECT sum(r.good) FROM runs r "
+    "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished'), 0) < j.pieces "
+    "{more} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?"
+)
+
+
 @once
 def wanted(
     db: Database, until: str = "9999", after: tuple[str, int, int, int] | None = None, limit: int = 60
 ) -> list[WantedImage]:
     """A page of what the open jobs ask for, by due date; placements whose pieces are all printed are left out."""
     where, values = ("AND (j.due, j.id, t.placement, t.station) > (?, ?, ?, ?)", list(after)) if after else ("", [])
-    rows = db.execute(
-        "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, "
-        "t.count_per_cm, t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
-        "WHERE j.closed_at IS NULL AND j.due <= ? "
-        "AND coalesce((SELECT sum(r.good) FROM runs r "
-        "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished'), 0) < j.pieces "
-        f"{where} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?",
-        [until, *values, limit],
-    ).fetchall()
+    sql = _WANTED.format(which="j.closed_at IS NULL AND j.due <= ?", more=where)
+    return [WantedImage(*row) for row in db.execute(sql, [until, *values, limit]).fetchall()]
+
+
+@once
+def wanted_or_planned(db: Database, until: str, limit: int) -> list[WantedImage]:
+    """What the open jobs ask for that are due by a day, or planned on a press by then."""
+    which = (
+        "j.id IN (SELECT id FROM jobs WHERE closed_at IS NULL AND due <= ? "
+        "UNION SELECT id FROM jobs WHERE closed_at IS NULL AND on_day <> '' AND on_day <= ?)"
+    )
+    rows = db.execute(_WANTED.format(which=which, more=""), [until, until, limit]).fetchall()
     return [WantedImage(*row) for row in rows]
+
+
+class Planned(NamedTuple):
+    """On which press (its number) and day (ISO) a job is planned."""
+
+    press: int | None
+    day: str
+
+
+NOT_PLANNED = Planned(None, "")
+
+
+@once
+def planned(db: Database, number: int) -> Planned:
+    """On which press and day a job is planned; NOT_PLANNED: on none."""
+    return _planned(db, [number])[number]
+
+
+def planned_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """The same of many jobs, for a page that asks for each."""
+    ahead(db, planned, numbers, lambda new: _planned(db, new))
+
+
+def _planned(db: Database, numbers: list[int]) -> dict[int, Planned]:
+    sql = "SELECT id, press, on_day FROM jobs WHERE id IN (SELECT value FROM json_each(?))"
+    rows = db.execute(sql, [json.dumps(numbers)]).fetchall()
+    return {**dict.fromkeys(numbers, NOT_PLANNED), **{row[0]: Planned(row[1], row[2]) for row in rows}}
+
+
+def planned_between(db: Database, since: str, until: str) -> list[tuple[str, int | None, int, int]]:
+    """The open jobs planned on the days from `since` to `until`: (day, press, how many, their pieces)."""
+    return db.execute(
+        "SELECT on_day, press, count(*), sum(pieces) FROM jobs WHERE closed_at IS NULL AND on_day <> '' "
+        "AND on_day BETWEEN ? AND ? GROUP BY on_day, press",
+        [since, until],
+    ).fetchall()
+
+
+def plan(db: Database, number: int, then: Planned) -> None:
+    """Plans a job on a press and a day."""
+    db.execute("UPDATE jobs SET press = ?, on_day = ? WHERE id = ?", [then.press, then.day, number])

@@ -541,5 +541,40 @@ def m018_lists_in_other_orders(db: Database) -> None:
         db.execute(f"CREATE INDEX jobs_open_by_{column} ON jobs ({column}, id) WHERE closed_at IS NULL")
 
 
+WEEK_AND_TOKENS = """
+CREATE TABLE changes_of_more (
+    id INTEGER PRIMARY KEY,
+    thing TEXT NOT NULL CHECK (thing IN ('person', 'place', 'exposure unit', 'job', 'token')),
+    number INTEGER NOT NULL, what TEXT NOT NULL, was TEXT NOT NULL, becomes TEXT NOT NULL, at TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people
+) STRICT;
+INSERT INTO changes_of_more SELECT id, thing, number, what, was, becomes, at, person FROM changes;
+DROP TABLE changes;
+ALTER TABLE changes_of_more RENAME TO changes;
+CREATE INDEX changes_by_thing ON changes (thing, number, id);
+CREATE INDEX changes_counted ON changes (number, at) WHERE thing = 'place' AND what = 'counted';
+ALTER TABLE jobs ADD COLUMN press INTEGER REFERENCES places;
+ALTER TABLE jobs ADD COLUMN on_day TEXT NOT NULL DEFAULT '';
+CREATE INDEX jobs_planned ON jobs (on_day, id) WHERE closed_at IS NULL AND on_day <> '';
+CREATE TABLE read_tokens (
+    id INTEGER PRIMARY KEY, digest TEXT NOT NULL UNIQUE,
+    scope TEXT NOT NULL CHECK (scope IN ('wall', 'calendar', 'interface')), name TEXT NOT NULL,
+    customers INTEGER NOT NULL DEFAULT 0 CHECK (customers IN (0, 1)), made_at TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people, withdrawn_at TEXT
+) STRICT;
+"""
+
+
+@migrations()
+def m019_planned_presses_and_addresses_that_only_read(db: Database) -> None:
+    """On which press and day a job is planned (none, empty: not planned), who planned, closed or opened it again; and
+    tokens in addresses that only read, each good for one thing (`scope`) until it is withdrawn: of the token itself
+    only its digest is kept."""
+    for statement in WEEK_AND_TOKENS.split(";"):
+        if statement.strip():
+            db.execute(statement)
+    _guard(db, "changes")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

@@ -136,6 +136,40 @@ def shifts(text: str) -> tuple[int, ...]:
     return hours
 
 
+def working_hours(text: str) -> tuple[int, int]:
+    """From when to when the screen room works, in minutes of the day, such as `8-17`, `7:30 16:00`, `22-6` (over
+    midnight). Raises Refused."""
+    words = [one for one in text.replace("–", "-").replace("-", " ").split() if one]
+    found = [_minutes(word) for word in words]
+    if len(found) != 2 or None in found or found[0] == found[1]:
+        raise Refused(_("From when to when, such as 8-17 or 7:30-16:00."), "work_hours")
+    return found[0] or 0, found[1] or 0
+
+
+def _minutes(word: str) -> int | None:
+    """The minute of the day of `8`, `7:30`, `24`."""
+    hour, colon, minute = word.partition(":")
+    hours, minutes = counted(hour, -1), counted(minute, -1) if colon else 0
+    there = 0 <= hours <= 24 and 0 <= minutes < 60 and hours * 60 + minutes <= 24 * 60
+    return hours * 60 + minutes if there else None
+
+
+def _work_hours(name: str, given: Any) -> str:
+    return "-".join(f"{one // 60}:{one % 60:02}" for one in working_hours(str(given)))
+
+
+def working_days(text: str) -> frozenset[int]:
+    """The weekdays on which the screen room works, Monday is 1: `1 2 3 4 5`. Raises Refused."""
+    days = [counted(word, 0) for word in text.replace(",", " ").split()]
+    if not days or not all(1 <= one <= 7 for one in days) or len(set(days)) != len(days):
+        raise Refused(_("The weekdays as numbers, Monday is 1, such as 1 2 3 4 5."), "work_days")
+    return frozenset(days)
+
+
+def _work_days(name: str, given: Any) -> str:
+    return " ".join(map(str, sorted(working_days(str(given)))))
+
+
 def _shifts(name: str, given: Any) -> str:
     return " ".join(map(str, shifts(str(given))))
 
@@ -216,6 +250,18 @@ SETTINGS: Mapping[str, ShopSetting] = {
     ),
     "shift_hours": ShopSetting(
         N_("Hours of a shift"), 10, read_shift_hours, N_("how long a PIN serves before it is asked again")
+    ),
+    "work_hours": ShopSetting(
+        N_("Hours of the screen room"),
+        "8:00-17:00",
+        _work_hours,
+        N_("from when to when screens are made, such as 8-17; “This week” goes by them"),
+    ),
+    "work_days": ShopSetting(
+        N_("Days of the screen room"),
+        "1 2 3 4 5",
+        _work_days,
+        N_("weekdays as numbers, Monday is 1, such as 1 2 3 4 5"),
     ),
     "own_minutes": ShopSetting(
         N_("Minutes in which nobody needs a PIN to cross out what they logged themselves"),
