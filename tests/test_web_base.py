@@ -5,18 +5,22 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import os
 import re
+import threading
+import time
 from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
 import shop as shops
 from flask import Flask, g
 from hypothesis import given
 from hypothesis import strategies as st
-from jinja2 import ChoiceLoader, DictLoader
+from jinja2 import ChoiceLoader, DictLoader, Environment, FileSystemLoader
 
 import web
 from tickets.calculator import verdict
@@ -25,7 +29,7 @@ from tickets.domain import step_reading, steps
 from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.store.people import Person
 from tickets.store.settings import save_setting
-from web import small, support
+from web import compiled, small, support
 from web.may import EVERYBODY
 
 STATIC = Path(web.__file__).parent / "static"
@@ -840,3 +844,38 @@ def test_a_second_tap_sends_nothing(phone, sign_in_page):
         button.click(); button.click(); button.click(); }""")
     phone.get_by_text('"entry"').wait_for()
     assert len(sent) == 1
+
+
+def test_a_template_is_compiled_once_however_many_ask_for_it_at_once() -> None:
+    """Twelve threads that a new server is asked by each compiled what a form needs: nobody had a page for seconds."""
+    made, together = list[str](), threading.Barrier(6)
+
+    class Slow(DictLoader):
+        def get_source(self, environment: Environment, template: str) -> Any:
+            made.append(template)
+            time.sleep(0.05)
+            return super().get_source(environment, template)
+
+    pages = Environment(loader=compiled.Once(Slow({"page": "{{ number }}"})), autoescape=True)
+    said: list[str] = []
+
+    def ask(number: int) -> None:
+        together.wait(10)
+        said.append(pages.get_template("page").render(number=number))
+
+    threads = [threading.Thread(target=ask, args=(number,)) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(10)
+    assert sorted(said) == list("012345") and made == ["page"]
+    assert isinstance(web.every_page(testing=True).jinja_env.loader, compiled.Once)
+
+
+def test_a_template_whose_file_changed_is_compiled_again(tmp_path: Path) -> None:
+    pages = Environment(loader=compiled.Once(FileSystemLoader(tmp_path)), autoescape=True)
+    (tmp_path / "page").write_text("before")
+    assert pages.get_template("page").render() == "before"
+    (tmp_path / "page").write_text("after")
+    os.utime(tmp_path / "page", (1, 1))
+    assert pages.get_template("page").render() == "after"

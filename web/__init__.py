@@ -20,6 +20,7 @@ from typing import Any
 
 from flask import Flask, Response, current_app, g, has_request_context, request
 from flask.logging import default_handler
+from jinja2 import BaseLoader
 from sqlite_utils import Database
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.routing import IntegerConverter, ValidationError
@@ -46,6 +47,7 @@ from web import (
     buckets,
     calculator,
     coming_back,
+    compiled,
     desk,
     files,
     from_paper,
@@ -145,6 +147,10 @@ class Shop(Flask):
     def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
         """The page as it is."""
         return func
+
+    def create_global_jinja_loader(self) -> BaseLoader:  # type: ignore[override]
+        """Templates, each compiled once."""
+        return compiled.Once(super().create_global_jinja_loader())
 
     def send_static_file(self, filename: str) -> Response:
         """Stylesheets and scripts as they were made ready once; anything else as it lies there."""
