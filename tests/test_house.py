@@ -383,3 +383,37 @@ def test_a_number_made_of_text_is_found() -> None:
     assert len(reads_numbers(made)) == 6
     assert reads_numbers("int(a / b); float(1); int(round(a)); int(len(a)); counted(text); int()") == []
     assert reads_numbers("click.IntRange(1, 4)") == ["click.IntRange(1, 4)"]
+
+
+# What is sent is data ---------------------------------------------------------------------------------------------
+
+NO_DATA = {"pickle", "marshal", "shelve", "dill", "ctypes", "xml", "http.client", "urllib.request", "ftplib", "smtplib"}
+RUN = {"eval", "exec", "compile", "__import__", "system", "popen", "urlopen", "Template", "from_string"}
+PROCESSES = {"tickets/actions/picture_reader.py", "web/nights.py"}
+"""Which begin a process of this program, with arguments of their own and no shell."""
+
+
+def runs_what_is_sent(text: str) -> Iterator[str]:
+    """Whatever in it could run, unpack or fetch what somebody sent, as it is called."""
+    for one in ast.walk(ast.parse(text)):
+        named = [one.module or ""] if isinstance(one, ast.ImportFrom) else []
+        named += [alias.name for alias in one.names] if isinstance(one, ast.Import) else []
+        yield from (name for name in named if name == "subprocess" or {name, name.split(".")[0]} & NO_DATA)
+        if isinstance(one, ast.Call):
+            called = one.func.id if isinstance(one.func, ast.Name) else getattr(one.func, "attr", "")
+            compiles = called == "compile" and isinstance(one.func, ast.Attribute)  # a pattern
+            yield from ([called] if called in RUN and not compiles else [])
+            yield from ("shell" for keyword in one.keywords if keyword.arg == "shell")
+
+
+def test_nothing_that_is_sent_is_run_unpacked_or_fetched() -> None:
+    found = {str(path.relative_to(ROOT)): set(runs_what_is_sent(path.read_text("utf-8"))) for path in CODE}
+    assert {path: what for path, what in found.items() if what} == {path: {"subprocess"} for path in PROCESSES}
+    seen = "import pickle; from urllib.request import urlopen; eval(x); run(x, shell=True); re.compile(x); os.system(x)"
+    assert sorted(runs_what_is_sent(seen)) == ["eval", "pickle", "shell", "system", "urllib.request"]
+
+
+def test_nothing_is_shown_unescaped() -> None:
+    """Jinja escapes whatever a template shows; none says that it should not."""
+    for path in TEMPLATES:
+        assert not re.search(r"\|\s*safe\b|autoescape", path.read_text("utf-8")), path
