@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,9 +18,12 @@ from shop import Shop, clock
 from sqlite_utils import Database
 
 from tickets.actions import buckets
+from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as sheets
 from tickets.domain.posted import form
-from tickets.store import entries, jobs, ordered, people, screens
+from tickets.queries import find
+from tickets.store import entries, jobs, ordered, people, run_lines, screens
+from tickets.store import runs as stored_runs
 from tickets.store.ordered import PageStart
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
@@ -286,3 +290,87 @@ def test_a_list_is_a_table_on_a_wide_page_and_a_line_a_row_on_a_phone(
     box = row.bounding_box()
     phone.touchscreen.tap(box["x"] + box["width"] - 12, box["y"] + box["height"] - 14)  # anywhere on the line
     phone.wait_for_url(f"**/screens/{code}")
+
+
+# Runs ---------------------------------------------------------------------------------------------------------------
+
+
+def printed(db: Database) -> tuple[Shop, list[int]]:
+    """Five runs of five jobs on two presses, an hour apart; the second and the fourth ended, the fourth first."""
+    made = shops.with_presses(db)
+    sheet, numbers = sheets.read_file(SAMPLES / "night-run.toml"), list[int]()
+    for n in range(5):
+        job = made.job(replace(sheet, title=f"Job {n}", reference=f"R{n}"))
+        press = find.place(db, str(made.first_press if n % 2 == 0 else made.other_press)).id
+        numbers.append(stored_runs.add(db, job.id, 1, 1, press, stamp(made.now - timedelta(hours=10 - n))))
+    for at, back in ((3, 4), (1, 2)):
+        db.execute("UPDATE runs SET done_at = ?, state = 'finished', good = ? WHERE id = ?",
+                   [stamp(made.now - timedelta(hours=back)), at * 10, numbers[at]])  # fmt: skip
+    return made, numbers
+
+
+def test_runs_are_listed_open_ones_first_and_by_press_or_pieces_back_and_forth(db: Database) -> None:
+    _made, numbers = printed(db)
+    by_good = sorted(numbers, key=lambda one: (numbers.index(one) in (1, 3), numbers.index(one)))
+    right = {
+        ("ended", True): [4, 2, 0, 1, 3], ("ended", False): [0, 2, 4, 3, 1], ("number", True): [4, 3, 2, 1, 0],
+        ("press", False): [0, 2, 4, 1, 3], ("good", True): [numbers.index(one) for one in by_good[::-1]],
+    }  # fmt: skip
+    for (order, down), rows in right.items():
+        found, row = list[int](), 0
+        while page := run_lines.in_order(db, run_lines.RunsAsked(), order, run_lines.place_of(db, order, down, row), 2):
+            found += [one.id for one in page]
+            row = page[-1].id
+        assert [numbers.index(one) for one in found] == rows, (order, down)
+        back = run_lines.place_of(db, order, down, found[3], back=True)
+        there = run_lines.in_order(db, run_lines.RunsAsked(), order, back, 3)
+        assert [one.id for one in there] == found[:3], (order, down)
+
+
+def test_every_order_of_runs_is_read_out_of_an_index(db: Database) -> None:
+    _made, numbers = printed(db)
+    asked = list[str]()
+    db.conn.set_trace_callback(asked.append)
+    for order in ("number", *run_lines.IN_ORDER):
+        for down in (False, True):
+            for row in (0, numbers[1], numbers[2]):
+                start = run_lines.place_of(db, order, down, row)
+                for wanted in (run_lines.RunsAsked(), run_lines.RunsAsked(press=1)):
+                    run_lines.in_order(db, wanted if order == "ended" else run_lines.RunsAsked(), order, start, 9)
+    db.conn.set_trace_callback(None)
+    lists = [sql for sql in asked if "ORDER BY" in sql]
+    assert len(lists) > 40
+    for sql in lists:
+        chosen = sql.split("FROM (", 1)[1].split(") r JOIN", 1)[0]
+        plan = [line[3] for line in db.execute(f"EXPLAIN QUERY PLAN {chosen}").fetchall()]
+        assert not any("TEMP B-TREE" in line for line in plan), (sql, plan)
+
+
+def test_the_list_of_runs_is_narrowed_and_the_command_lists_the_same(
+    client: FlaskClient, sign_in: SignIn, db: Database, folder: Path
+) -> None:
+    made, numbers = printed(db)
+    tickets = shops.commands(folder)
+    boss = sign_in(client, "Di Novak")
+
+    def listed(address: str) -> list[int]:
+        page = boss.get(address)
+        assert page.status_code == 200, address
+        return [numbers.index(int(one)) for one in re.findall(r'<th scope="row"><a href="/runs/(\d+)"', page.text)]
+
+    assert listed("/runs") == [4, 2, 0, 1, 3] and listed("/runs?sort=number") == [0, 1, 2, 3, 4]
+    assert listed("/runs?which=ended") == [1, 3] and listed("/runs?which=open") == [4, 2, 0]
+    assert listed(f"/runs?press={find.place(db, str(made.other_press)).id}&which=ended&sort=ended") == [3, 1]
+    assert listed("/runs?job=R2") == [2] and listed("/runs?day=2020-01-01") == []
+    assert listed(f"/runs?day={made.now:%Y-%m-%d}") == [4, 2, 0, 1, 3]
+    for odd in ("which=soup", "press=99", "press=x", "job=none", "day=soup"):
+        assert len(listed(f"/runs?{odd}")) == 5, odd
+    assert "Runs" in boss.get("/more").text
+
+    def told(*more: str) -> list[int]:
+        rows = json.loads(tickets("run", "list", *more, "--json").stdout)
+        return [numbers.index(row["run"]) for row in rows]
+
+    assert told() == [4, 2, 0] and told("--all") == [4, 2, 0, 1, 3] and told("--ended") == [1, 3]
+    assert told("--job", "R3") == [3] and told("--day", "2020-01-01") == [] and told("--all", "--limit", "2") == [4, 2]
+    assert "2026-03-06" in tickets("run", "list", "--day", "soup").output

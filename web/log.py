@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 
 from flask import Blueprint, Response, g, request
 from sqlite_utils import Database
@@ -18,6 +18,7 @@ from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.i18n import N_, weekday
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
+from tickets.queries.shop_rules import day_span
 from tickets.store import codes, entries, jobs, people, places
 from web.lists import ListAsked, ListHead, Listing, asked_for, listing, turned
 from web.steps import WHYS
@@ -172,7 +173,7 @@ def log() -> Response:
     steps = {name: _(step.title) for name, step in {**BUCKET_STEPS, **RUN_STEPS, **SCREEN_STEPS}.items()}
     used = {name: text for name, text in used.items() if _is_known(name, text, day, who, steps)}
     asked = asked_for("/log", used, ["time"], "time", down=True)
-    since, until = _day_span(day) if day else ("", "")
+    since, until = day_span(g.db, day) if day else ("", "")
     start = entries.log_place(g.db, asked.down, asked.row, asked.back)
     narrowed = entries.LogAsked(since, until, row_number(used.get("who")), used.get("step", ""))
     found, further = entries.log_page(g.db, narrowed, start, PAGE + 1)
@@ -193,13 +194,6 @@ def log() -> Response:
 
 def _is_known(name: str, text: str, day: date | None, who: Mapping[int, str], steps: Mapping[str, str]) -> bool:
     return {"day": day is not None, "who": row_number(text) in who, "step": text in steps}[name]
-
-
-def _day_span(day: date) -> tuple[str, str]:
-    """From when to when a day of the shop's zone lasts."""
-    ends = (datetime.combine(one, time(), zone()) for one in (day, day + timedelta(days=1)))
-    first, last = (stamp(end) for end in ends)
-    return first, last
 
 
 def _last_days(asked: ListAsked) -> list[tuple[str, str, str, bool]]:

@@ -98,6 +98,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "learning.weigh": LEADS,
     # -- at the press
     "runs.press": EVERYBODY,
+    "run_list.listed": EVERYBODY,
     "runs.open_run": EVERYBODY,
     "runs.run": EVERYBODY,
     "runs.log": EVERYBODY,  # a stop is overridden by whom `domain.person` says; the next target is a lead's choice

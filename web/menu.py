@@ -34,6 +34,7 @@ GROUPS: tuple[MenuGroup, ...] = (
             MenuPage("/screen-room", "boards.screen_room", N_("Screen room"), N_("screens to make"), FLOOR),
             MenuPage("/press", "runs.press", N_("Press"), N_("what prints, what is next"), FLOOR),
             MenuPage("/jobs", "jobs.listed", N_("Jobs"), N_("open and closed"), FLOOR),
+            MenuPage("/runs", "run_list.listed", N_("Runs"), N_("what prints, what was printed"), (LEAD,)),
             MenuPage("/log", "log.log", N_("Log"), N_("who did what, and when"), FLOOR),
         ),
     ),

@@ -217,18 +217,37 @@ def _side_by_side(lines: Sequence[Mapping[str, Any]]) -> list[str]:
 @command(
     run,
     "list",
-    N_("Lists the open runs, or those of a job."),
+    N_("Lists the open runs, or those of a job, a press or a day, the last that ended first."),
     option("--job", help=N_("The job's code or number.")),
+    option("--press", help=N_("The press, by name or code.")),
+    option("--day", help=N_("What was on press on that day: 2026-03-06.")),
+    option("--ended", is_flag=True, help=N_("Those that ended alone.")),
+    option("--all", "every", is_flag=True, help=N_("Those that ended as well.")),
+    option("--limit", type=Whole(1, MOST), default=1000, help=N_("The most that are listed (1000).")),
 )
-def run_list(call: Call, job: str | None) -> Reply:
+def run_list(call: Call, job: str | None, press: str | None, day: str | None, limit: int, **which: bool) -> Reply:
+    from tickets.domain import outside
+    from tickets.domain.refusal import Refused
     from tickets.queries import as_data, find
-    from tickets.store import runs
+    from tickets.queries.shop_rules import day_span
+    from tickets.store import run_lines
+    from tickets.store.ordered import PageStart
 
     db = call.shop()
-    found = runs.of_job(db, find.job(db, job).id) if job else runs.open_ones(db, limit=1000)
-    rows = as_data.run_rows_of(db, found)
+    on = outside.day(day) if day else None
+    if day and on is None:
+        raise Refused(_("Type a day as 2026-03-06."), "day")
+    narrow = bool(job or press or day or which["every"])
+    asked = run_lines.RunsAsked(
+        find.place(db, press).id if press else None,
+        find.job(db, job).id if job else None,
+        True if which["ended"] else None if narrow else False,
+        *(day_span(db, on) if on else ("", "")),
+    )
+    rows = [as_data.run_row(db, one) for one in run_lines.in_order(db, asked, "ended", PageStart(down=True), limit)]
     cells = [
-        [row["run"], shown_code(row["job"]), row["title"], row["placement"], row["press"], row["state"]] for row in rows
+        [row["run"], shown_code(row["job"]), row["title"], row["placement"], row["press"], row["state"], row["good"]]
+        for row in rows
     ]
     return Reply(rows, table(cells, _("No runs.")))
 

@@ -27,7 +27,7 @@ from tickets.queries import at_press, garments, look, noted, phase, repeats, run
 from tickets.queries import due as due_now
 from tickets.queries.air import air_of
 from tickets.queries.shop_rules import the_spec
-from tickets.store import codes, entries, jobs, people, places, screens
+from tickets.store import codes, entries, jobs, people, places, run_lines, screens
 from tickets.store import runs as run_rows
 from tickets.store.jobs import Saved
 from tickets.store.screens import Screen
@@ -344,26 +344,19 @@ def _to_come(db: Database, found: Saved, now: datetime) -> list[dict[str, Any]]:
 # Runs ----------------------------------------------------------------------------------------------------------------
 
 
-def run_rows_of(db: Database, found: Iterable[run_rows.Run]) -> list[dict[str, Any]]:
-    """Lines of the list of runs."""
-    names = places.names(db)
-    rows = []
-    for each in found:
-        saved = jobs.get(db, each.job, each.version)
-        assert saved is not None
-        rows.append(
-            {
-                "run": each.id,
-                "job": saved.code,
-                "title": saved.sheet.title,
-                "placement": saved.sheet.placements[each.placement - 1].name,
-                "press": names[each.press],
-                "state": each.story.state,
-                "opened_at": each.opened_at,
-                "good": each.story.good,
-            }
-        )
-    return rows
+def run_row(db: Database, one: run_lines.ListedRun) -> dict[str, Any]:
+    """A line of the list of runs."""
+    return {
+        "run": one.id,
+        "job": one.job,
+        "title": one.title,
+        "placement": one.placement,
+        "press": places.names(db)[one.press],
+        "state": one.state,
+        "opened_at": one.opened_at,
+        "ended_at": one.done_at,
+        "good": one.good,
+    }
 
 
 def run(db: Database, number: int, now: datetime) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
@@ -26,6 +26,13 @@ AHEAD = timedelta(minutes=5)
 def zone(db: Database) -> ZoneInfo:
     """The shop's zone."""
     return ZoneInfo(setting(db, "zone"))
+
+
+def day_span(db: Database, day: date) -> tuple[str, str]:
+    """From when to when (as stamps) a day of the shop's zone lasts."""
+    ends = (datetime.combine(one, time(), zone(db)) for one in (day, day + timedelta(days=1)))
+    first, last = (stamp(end) for end in ends)
+    return first, last
 
 
 def shift_begun(db: Database, at: datetime) -> str:

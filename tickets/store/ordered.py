@@ -14,13 +14,15 @@ Key = tuple[str | float | None, int]
 class Order(NamedTuple):
     """A column that rows can be listed by, with the index that has it (and the row's number) in that order. `number`:
     its values are numbers; `empty`: it may have none, `blank`: it may be an empty text. Rows without a value come last
-    whichever way the list goes, since what is not known is neither the least nor the most."""
+    whichever way the list goes, since what is not known is neither the least nor the most; `first`: they come first,
+    since what has not ended goes on."""
 
     column: str
     indexed: str
     number: bool = False
     empty: bool = False
     blank: bool = False
+    first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +50,27 @@ def parts(order: Order | None, row: str, place: PageStart) -> list[Part]:
     if order is None:
         return [(f"{row} {sign} ?", [place.key[1]])] if place.key else [("1", [])]
     column = order.column
-    none, some = (f"{column} IS NULL", f"{column} IS NOT NULL") if order.empty else (f"{column} = ''", f"{column} > ''")
-    may_lack = order.empty or order.blank
+    if not order.empty and not order.blank:
+        return [_behind(column, sign, row, place.key)] if place.key else [("1", [])]
+    none: Part = (f"{column} IS NULL" if order.empty else f"{column} = ''", [])
+    some: Part = (f"{column} IS NOT NULL" if order.empty else f"{column} > ''", [])
+    groups = [none, some] if order.first else [some, none]
     if place.key is None:
-        return [(some, []), (none, [])] if may_lack else [("1", [])]
+        return groups
     value, number = place.key
-    if may_lack and value in (None, ""):
-        among = (f"{none} AND {row} {sign} ?", [number])
-        return [among, (some, [])] if place.back else [among]
-    behind = f"{column} {sign}= ? AND ({column} {sign} ? OR {row} {sign} ?)"
-    if order.blank:  # a blank text is less than any other, and does not stand before them
-        behind += f" AND {some}"
-    found: list[Part] = [(behind, [value, value, number])]
-    return found if place.back or not may_lack else [*found, (none, [])]
+    own = none if value in (None, "") else some
+    if own is none:
+        begun: Part = (f"{none[0]} AND {row} {sign} ?", [number])
+    else:  # a blank text is less than any other, and does not stand among them
+        condition, values = _behind(column, sign, row, place.key)
+        begun = (f"{condition} AND {some[0]}" if order.blank else condition, values)
+    ahead = groups[::-1] if place.back else groups
+    return [begun, *ahead[ahead.index(own) + 1 :]]
+
+
+def _behind(column: str, sign: str, row: str, key: Key) -> Part:
+    value, number = key
+    return f"{column} {sign}= ? AND ({column} {sign} ? OR {row} {sign} ?)", [value, value, number]
 
 
 def way_of(order: Order | None, row: str, place: PageStart) -> str:

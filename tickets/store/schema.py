@@ -576,5 +576,13 @@ def m019_planned_presses_and_addresses_that_only_read(db: Database) -> None:
     _guard(db, "changes")
 
 
+@migrations()
+def m020_a_list_of_runs(db: Database) -> None:
+    """Runs are listed by when they ended, all of them or those of a press, and by good pieces, a page at a time."""
+    db.execute("CREATE INDEX runs_by_end ON runs (done_at, id)")
+    db.execute("CREATE INDEX runs_by_press_and_end ON runs (press, done_at, id)")
+    db.execute("CREATE INDEX runs_by_good ON runs (good, id)")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""
