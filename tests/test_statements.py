@@ -69,6 +69,7 @@ EACH = {
     "/print/<any(bucket, place):kind>/<code>": "SELECT 'bucket', code FROM buckets LIMIT 2",
     "/buckets/<code>": "SELECT code FROM buckets",
     "/desk/trace/<code>": "SELECT code FROM buckets UNION SELECT code FROM jobs",
+    "/desk/cost/<code>": "SELECT code FROM jobs",
     "/exposure-units/<name>": "SELECT name FROM exposure_units",
     "/spec/<int:number>": "SELECT id FROM spec WHERE id % 20 = 0",
     "/desk/files/<name>": 'SELECT value FROM json_each(\'["screens", "entries", "jobs"]\')',

@@ -128,7 +128,8 @@ class _Demo:
 
     def people_and_places(self) -> None:
         command = self.di
-        for name, value in (("demo", True), ("shop", SHOP)):
+        rates = {"rate_press_hour": 55, "rate_screen": 18, "rate_garment": 4.2, "currency": "EUR"}
+        for name, value in {"demo": True, "shop": SHOP, **rates}.items():
             shop.set_up(self.db, command, name, value, now=self.clock)
         acting = {}
         for name, (role, secret) in SECRETS.items():

@@ -108,6 +108,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "pictures.picture": EVERYBODY,
     # -- the desk, its files, the log
     "boards.desk": EVERYBODY,
+    "cost.month": MANAGER,
+    "cost.job": MANAGER,
     "desk.kept": EVERYBODY,
     "desk.limits": EVERYBODY,
     "desk.pool": EVERYBODY,

@@ -46,6 +46,7 @@ GROUPS: tuple[MenuGroup, ...] = (
             MenuPage("/desk/pool", "desk.pool", N_("Frames: have and need"), N_("how many frames of each mesh")),
             MenuPage("/desk/kept", "desk.kept", N_("Kept screens"), N_("worth keeping or not"), (ROOM,)),
             MenuPage("/desk/wrong", "desk.wrong", N_("What goes wrong"), N_("faults, stops, misprints"), (LEAD,)),
+            MenuPage("/desk/cost", "cost.month", N_("What jobs cost"), N_("time, screens, misprints, by month")),
             MenuPage("/desk/trace", "trace.trace_start", N_("Trace a lot"), N_("from a bucket to prints, and back")),
             MenuPage("/buckets", "buckets.every", N_("Buckets"), N_("emulsion and ink with a clock"), FLOOR),
             MenuPage(

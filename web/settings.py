@@ -42,7 +42,7 @@ def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[st
     return page(
         "settings/settings.html",
         refused.status if refused else 200,
-        rows=ON_PAGE,
+        rows={name: one for name, one in ON_PAGE.items() if not one.office or g.person.role == "manager"},
         kept=kept,
         history={name: [_was(name, line) for line in lines] for name, lines in told.items()},
         about=about,

@@ -209,6 +209,11 @@ def counted(text: str | None, otherwise: int = 0) -> int:
     return int(plain) if plain.isascii() and plain.isdigit() and len(plain) < 16 else otherwise
 
 
+def numbers_in(text: str) -> tuple[int, ...]:
+    """The whole numbers of a text that has blanks between them."""
+    return tuple(counted(word) for word in text.split())
+
+
 def clock(text: str) -> tuple[int, int, int] | None:
     """`1:30` as (1, 30, -1), `1:02:30` as (1, 2, 30); None: it is no such text."""
     plain = tidy(text)

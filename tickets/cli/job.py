@@ -286,3 +286,52 @@ def _station(station: Mapping[str, Any]) -> str:
     carried = carried or _("no screen yet")
     text = _("image {number}: {name}").format(number=station["separation"], name=station["name"])
     return f"{text} · {station['mesh_wanted']} · {station['ink']} · {carried}"
+
+
+@command(
+    job,
+    "cost",
+    N_("Says what a job cost, or all jobs whose runs were finished in a month: time at the press, screens, misprints."),
+    option("--month", help=N_("Such as 2026-11. [default: this month; with a job: all of its runs]")),
+)
+@click.argument("code", required=False)
+def job_cost(call: Call, code: str | None, month: str | None) -> Reply:
+    from tickets.domain.refusal import Refused
+    from tickets.queries import cost, find
+
+    if code and month:
+        raise Refused(_("Either a job, whose runs are all counted, or a month."), "month")
+    db = call.shop()
+    view = cost.of_job(db, find.job(db, code).id) if code else cost.of_month(db, call.now, month or "")
+    shown = cost.as_data(view)
+
+    def lines() -> Iterator[str]:
+        rows = [[shown_code(one["job"]), one["title"], *_cost_cells(one)] for one in shown["jobs"]]
+        heads = [_("job"), "", *_cost_heads(shown["all"])]
+        yield from table([heads, *rows] if rows else [], _("No run was finished."))
+        for name, words in (("remakes", _("made again")), ("misprints", _("misprinted")), ("stops", _("stopped"))):
+            yield from (f"{words}: {one['cause']}, {one['times']}" for one in shown[name])
+
+    return Reply(shown, lines())
+
+
+COST = {
+    "good": N_("good"),
+    "misprinted": N_("misprints"),
+    "set_up_min": N_("set-up min"),
+    "printing_min": N_("printing min"),
+    "stop_min": N_("stops min"),
+    "pieces_an_hour": N_("pieces/h"),
+    "screens_made": N_("screens made"),
+    "screens_made_again": N_("again"),
+    "cost": N_("cost"),
+    "lost": N_("of it lost"),
+}
+
+
+def _cost_heads(shown: Mapping[str, Any]) -> list[str]:
+    return [_(words) for name, words in COST.items() if name in shown]
+
+
+def _cost_cells(shown: Mapping[str, Any]) -> list[str]:
+    return ["–" if shown[name] is None else f"{shown[name]:g}" for name in COST if name in shown]

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.calculator.numerals import counted
+from tickets.calculator.numerals import numbers_in
 from tickets.domain.bucket import Bucket, named_by
 from tickets.domain.entry import read_stamp
 from tickets.domain.runs.run_trace import PiecesOfLot, pieces_of
@@ -135,7 +135,7 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
             "mesh": one.mesh_number,
             "mesh_count": one.mesh,
             "stencil": one.number,
-            "images": [image(counted(number)) for number in one.separations.split()],
+            "images": [image(number) for number in numbers_in(one.separations)],
             "coated_at": clock(one.coated_at),
             "washed_at": clock(one.washed_at),
             "faults": [fault for fault in one.faults.split("|") if fault],

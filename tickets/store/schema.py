@@ -584,5 +584,11 @@ def m020_a_list_of_runs(db: Database) -> None:
     db.execute("CREATE INDEX runs_by_good ON runs (good, id)")
 
 
+@migrations()
+def m021_what_was_made_when(db: Database) -> None:
+    """What a month cost is read by when its stencils were imaged."""
+    db.execute("CREATE INDEX stencils_imaged ON stencils (imaged_at, screen, place, separations) WHERE imaged_at <> ''")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

@@ -11,7 +11,7 @@ from pathlib import PurePath
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from tickets.calculator import typed, units
+from tickets.calculator import numerals, typed, units
 from tickets.calculator.numerals import counted
 from tickets.domain import names, outside
 from tickets.domain.refusal import Fault, NotFound, Refused
@@ -34,7 +34,8 @@ YES_NO: Choices = (("yes", N_("yes")), ("no", N_("no")))
 @dataclass(frozen=True, slots=True)
 class ShopSetting:
     """`words`: what it is called; empty: the program keeps it, nobody sets it by hand. `default`: what a new shop has.
-    `machine`: set at the machine itself, by command only. `choices`: where it is one of a few."""
+    `machine`: set at the machine itself, by command only. `choices`: where it is one of a few. `office`: the page shows
+    it to the manager alone."""
 
     words: str
     default: Any
@@ -42,6 +43,7 @@ class ShopSetting:
     hint: str = ""
     choices: Choices = ()
     machine: bool = False
+    office: bool = False
 
 
 def read(name: str, given: Any) -> Any:
@@ -105,6 +107,30 @@ def _whole(least: int, most: int) -> Reader:
         return number
 
     return whole
+
+
+DEAREST = 1_000_000
+
+
+def _rate(name: str, given: Any) -> float | str:
+    """An amount of money; empty: the shop gives none. Raises Refused."""
+    text = _text(name, given)
+    if not text:
+        return ""
+    try:
+        amount = numerals.number(text)
+    except numerals.NotAQuantity:
+        amount = -1.0
+    if not 0 <= amount <= DEAREST:
+        raise Refused(_("An amount such as 45 or 45.50 would do; empty: no rate."), name)
+    return round(amount, 2)
+
+
+def _currency(name: str, given: Any) -> str:
+    said = names.one_line(str(given))
+    if len(said) > 8 or names.unseen(said):
+        raise Refused(_("A currency in at most 8 characters, such as EUR."), name)
+    return said
 
 
 def _folder(name: str, given: Any) -> str:
@@ -262,6 +288,30 @@ SETTINGS: Mapping[str, ShopSetting] = {
         "1 2 3 4 5",
         _work_days,
         N_("weekdays as numbers, Monday is 1, such as 1 2 3 4 5"),
+    ),
+    "rate_press_hour": ShopSetting(
+        N_("An hour at the press costs"),
+        "",
+        _rate,
+        N_("set-up and printing, with those who work there; empty: not counted"),
+        office=True,
+    ),
+    "rate_screen": ShopSetting(
+        N_("A screen made costs"),
+        "",
+        _rate,
+        N_("emulsion, film, work and reclaim of one stencil; empty: not counted"),
+        office=True,
+    ),
+    "rate_garment": ShopSetting(
+        N_("A misprinted garment costs"),
+        "",
+        _rate,
+        N_("what it takes to replace it; empty: not counted"),
+        office=True,
+    ),
+    "currency": ShopSetting(
+        N_("Currency of these rates"), "", _currency, N_("such as EUR"), office=True
     ),
     "own_minutes": ShopSetting(
         N_("Minutes in which nobody needs a PIN to cross out what they logged themselves"),

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, astuple, dataclass
 from typing import Any
 
-from tickets.calculator.numerals import counted
+from tickets.calculator.numerals import numbers_in
 from tickets.domain.entry import Entry, read_stamp, stamp, text_of, whole_of
 from tickets.domain.runs.run_trace import OF_THE_MESH, swapped
 from tickets.domain.screens.screen import Life, Stencil
@@ -72,7 +72,7 @@ class StencilLife:
     @property
     def images(self) -> tuple[int, ...]:
         """The separations on it, by number."""
-        return tuple(counted(text) for text in self.separations.split())
+        return numbers_in(self.separations)
 
     @property
     def fault_list(self) -> tuple[str, ...]:

@@ -1,0 +1,63 @@
+"""What jobs cost: by month, and one job."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from flask import Blueprint, Response, g, request
+
+from tickets.i18n import MONTHS
+from tickets.i18n import gettext as _
+from tickets.queries import cost, find
+from web.desk import CAUSE_WORDS, desk_page
+from web.learning import CAUSE_WORDS as MESH_WORDS
+
+bp = Blueprint("cost", __name__)
+
+CAUSES = {**MESH_WORDS, **CAUSE_WORDS}
+
+
+@bp.get("/desk/cost")
+def month() -> Response:
+    """What the runs that were done in a month came to, by job and by cause."""
+    view = cost.of_month(g.db, g.now, request.args.get("month", ""))
+    assert view.month is not None
+    return _page(view, "", [cost.after(view.month, -1), view.month, cost.after(view.month)])
+
+
+@bp.get("/desk/cost/<code>")
+def job(code: str) -> Response:
+    """What all runs of a job came to."""
+    found = find.job(g.db, code)
+    return _page(cost.of_job(g.db, found.id), found.sheet.title, [])
+
+
+def _page(view: cost.CostView, title: str, months: list[date]) -> Response:
+    return desk_page(
+        "cost.html",
+        view=view,
+        title=title,
+        months=[(one.isoformat()[:7], month_words(one)) for one in months],
+        causes=CAUSES,
+        minutes_words=minutes_words,
+        amount_words=amount_words,
+    )
+
+
+def month_words(first: date) -> str:
+    """A month as it is said, such as November 2026."""
+    return f"{_(MONTHS[first.month - 1])} {first.year}"
+
+
+def minutes_words(minutes: float | None) -> str:
+    """A time at the press: minutes up to an hour and a half, else hours."""
+    if minutes is None:
+        return "–"
+    if minutes < 90:
+        return _("{n}\N{NO-BREAK SPACE}min").format(n=round(minutes))
+    return _("{hours}\N{NO-BREAK SPACE}h").format(hours=f"{minutes / 60:.1f}")
+
+
+def amount_words(amount: float) -> str:
+    """An amount of money, to the cent."""
+    return f"{amount:,.2f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
