@@ -298,6 +298,27 @@ def test_a_file_that_is_there_stays_without_force_and_what_is_no_backup_always(
     assert nowhere.exit_code == 2 and "no folder" in nowhere.stderr
 
 
+@pytest.mark.parametrize("at", [60, -80, -6])  # in what is packed, in a line of the list of files, where that begins
+def test_a_disk_that_keeps_something_else_than_was_written_is_found_out(
+    filled: Path, tickets: Tickets, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int
+) -> None:
+    class Faulty(zipfile.ZipFile):
+        def close(self) -> None:
+            """One byte is another one, once all is written."""
+            part, wrote = self.fp, self.mode == "w"
+            super().close()
+            if wrote and part is not None:
+                where = part.seek(at, 0 if at > 0 else 2)
+                (kept,) = part.read(1)
+                part.seek(where)
+                part.write(bytes([kept ^ 0xFF]))
+
+    monkeypatch.setattr("tickets.actions.backup.zipfile.ZipFile", Faulty)
+    refused = tickets("backup", tmp_path / "b.zip")
+    assert refused.exit_code == 2 and "this disk is faulty" in refused.stderr
+    assert list(tmp_path.glob("*.zip")) == []
+
+
 def test_room_is_looked_at_first(
     filled: Path, tickets: Tickets, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

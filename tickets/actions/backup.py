@@ -37,6 +37,8 @@ PACKED = 3
 """A shop's file is taken to shrink to a third of its size in the zip (the demo's: to 12 %)."""
 SPARE = 2_000_000
 """Bytes left over beside what a copy needs."""
+_NOT_READ = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError)
+"""What reading a zip raises that is not as it was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,11 +203,19 @@ def _pack(part: IO[bytes], copy: Path, folder: Path, kept: Sequence[Path], about
         if about["with_secrets"]:
             archive.comment = b"Holds the hashes of PINs and passwords: keep it locked away."
     part.flush()
-    with zipfile.ZipFile(part) as archive:
-        bad = archive.testzip()
+    bad = _reads_back(part)
     if bad:
         raise NotNow(_("What was written reads back differently ({name}): this disk is faulty.").format(name=bad))
     part.seek(0, 2)
+
+
+def _reads_back(part: IO[bytes]) -> str:
+    """What of a zip is not what was written; empty: all is."""
+    try:
+        with zipfile.ZipFile(part) as archive:
+            return archive.testzip() or ""
+    except _NOT_READ as error:  # before the sum over a file in it could be compared
+        return str(error)
 
 
 def is_backup(file: Path) -> bool:
@@ -254,7 +264,7 @@ def restore(file: Path, folder: Path, *, now: datetime) -> Restored:
                     (new / name).replace(folder / name)
             private.tighten(folder)
             private.settled(folder)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except _NOT_READ as error:
         raise NotNow(_("{file} is damaged: {error}.").format(file=file, error=error)) from None
     except OSError as error:
         said = _("{folder} cannot be written: {error}.")
