@@ -530,13 +530,15 @@ def test_every_table_that_is_worked_out_is_made_anew_and_all_others_are_carried_
     db = store.connect(filled)
     tables = {name for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()}
     assert tables >= proof.WORKED_OUT and not proof.WORKED_OUT & set(GUARDED)
-    before = {table: db.execute(f"SELECT * FROM {table}").fetchall() for table in proof.WORKED_OUT}
+    columns = {"findable": "kind, thing, words"}  # not the numbers of its rows, which nothing goes by
+    read = {table: f"SELECT {columns.get(table, '*')} FROM {table}" for table in proof.WORKED_OUT}
+    before = {table: db.execute(sql).fetchall() for table, sql in read.items()}
     db.close()
     backup._carried_over(filled)
     db = shop.open_shop(filled, clock())
     shop.rebuild(db)
     for table, rows in before.items():
-        assert sorted(map(repr, db.execute(f"SELECT * FROM {table}").fetchall())) == sorted(map(repr, rows)), table
+        assert sorted(map(repr, db.execute(read[table]).fetchall())) == sorted(map(repr, rows)), table
     db.close()
 
 

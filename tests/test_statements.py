@@ -28,6 +28,9 @@ RUN = 20_000
 STEP = 16
 """The most statements of a post that logs a step of a screen, a run or a bucket."""
 
+NAMES = {("screen", "stretch"): 5, ("screen", "retag"): 4, ("bucket", "mix"): 4}
+"""Steps that give a thing another mark, code or lot: so many more, for the words that it is found by."""
+
 FIELDS: dict[str, dict[str, str]] = {
     "tension": {"readings_n_per_cm": "24 24"},
     "harden": {},
@@ -101,14 +104,19 @@ def manager(demo_app: Flask) -> FlaskClient:
 
 @contextmanager
 def traced(app: Flask, patch: pytest.MonkeyPatch) -> Iterator[list[str]]:
-    """Every statement that requests send meanwhile."""
+    """Every statement that requests send meanwhile; not what SQLite itself does for its index of words (`-- `)."""
     asked: list[str] = []
+
+    def heard(statement: str) -> None:
+        if not statement.startswith("-- "):
+            asked.append(statement)
+
     pool = app.extensions["pool"]
     lend = pool.lend
 
     def watched() -> Any:
         db = lend()
-        db.conn.set_trace_callback(asked.append)
+        db.conn.set_trace_callback(heard)
         return db
 
     with patch.context() as inner:
@@ -238,7 +246,7 @@ def test_a_post_of_one_step_asks_no_more_often(tmp_path: Path, monkeypatch: pyte
         send("bucket", "test", made, result="good")
         send("bucket", "discard", made, why="old")
     db.close()
-    over = {name: number for name, number in told.items() if number > STEP}
+    over = {name: number for name, number in told.items() if number > STEP + NAMES.get(name, 0)}
     assert not over, (over, told)
     every = {"screen": SCREEN_STEPS, "run": RUN_STEPS, "bucket": BUCKET_STEPS}
     assert {(kind, step) for kind, table in every.items() for step in table} - set(told) == ELSEWHERE

@@ -22,11 +22,11 @@ from tickets.domain.spec import Row, brought_back, check_new, to_ship
 from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
 from tickets.queries.shop_rules import the_spec
-from tickets.store import buckets, jobs, people, places, readings, reads, runs, screens
+from tickets.store import buckets, finding, jobs, people, places, readings, reads, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import save_setting, setting
 
-RULES = 15
+RULES = 16
 """Raised by one with every change of what replay makes of a log (`screen_log`, `run`, `readings`,
 `tracing`, `bucket` of the domain) and of any other worked-out table: a shop made by earlier rules is then worked out
 again once, when it is opened."""
@@ -159,6 +159,10 @@ def rebuild(db: Database) -> None:
             readings.add_up(db)
     with store.writing(db):
         screens.count_anew(db)
+    store.in_turns(db, list(finding.every(db)), lambda some: finding.settle(db, **{some[0]: some[1]}))
+    if not finding.indexed_as_written(db):
+        with store.writing(db):
+            finding.index_anew(db)
 
 
 __all__ = ["Fault", "command_line", "open_shop", "rebuild", "set_up"]

@@ -17,7 +17,7 @@ from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import picture_files
 from tickets.queries.shop_rules import the_spec, ways_of
-from tickets.store import buckets, desk, entries, files, jobs, places, proof, readings, runs, screens
+from tickets.store import buckets, desk, entries, files, finding, jobs, places, proof, readings, runs, screens
 from tickets.store.settings import setting
 
 REPAIR = N_("Rebuild it from the log with: tickets repair")
@@ -95,6 +95,10 @@ def _not_as_logged(db: Database) -> Iterator[str]:
         job = jobs.get(db, number)
         if job is None or jobs.stations_of(db, number, job.sheet, make=False) != jobs.saved_stations(db, number):
             yield _("Job {number}: its positions are not what its job sheet says.").format(number=number)
+    for kind in finding.unlike(db):
+        yield _("What is found by its words is not what is written of it ({kind}).").format(kind=_(kind))
+    if not finding.indexed_as_written(db):
+        yield _("The index of words is not what can be found.")
 
 
 def _screens_not_as_logged(db: Database) -> Iterator[str]:

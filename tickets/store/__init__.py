@@ -144,6 +144,8 @@ def prepare(folder: Path) -> bool:
                 needed=".".join(map(str, MINIMUM_SQLITE)), here=sqlite3.sqlite_version
             )
         )
+    if not _knows_words():
+        raise NotNow(_("The SQLite of this Python has no index of words (FTS5): use a Python from python.org."))
     path = shop_file(folder)
     new = not path.exists()
     try:
@@ -169,6 +171,15 @@ def prepare(folder: Path) -> bool:
             _("{path} is not a shop file ({error}); restore a backup.").format(path=path, error=error)
         ) from None
     return new
+
+
+def _knows_words() -> bool:
+    """Whether this SQLite can index words: it was built with that, as nearly all are."""
+    there = sqlite3.connect(":memory:")
+    try:
+        return there.execute("SELECT count(*) FROM pragma_module_list WHERE name = 'fts5'").fetchone()[0] > 0
+    finally:
+        there.close()
 
 
 MARK = "shop.txt"

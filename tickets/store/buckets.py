@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket
+from tickets.store import finding
 from tickets.store.reads import Question, ahead, known, once
 
 COLUMNS = (
@@ -23,6 +24,7 @@ def add(db: Database, number: int, code: str, kind: str) -> None:
 
 def save(db: Database, bucket: Bucket) -> None:
     """Writes what was worked out of a bucket's entries."""
+    before = db.execute("SELECT lot FROM buckets WHERE id = ?", [bucket.id]).fetchone()[0]
     db.execute(
         "UPDATE buckets SET kind = ?, product = ?, lot = ?, water_resistant = ?, mixed_at = ?, good_until = ?, "
         "used_at = ?, test = ?, discarded_at = ?, colour = ?, series = ?, recipe = ? WHERE id = ?",
@@ -42,6 +44,7 @@ def save(db: Database, bucket: Bucket) -> None:
             bucket.id,
         ],
     )
+    finding.settle(db, bucket=[bucket.id], lot={before, bucket.lot} - {""} if before != bucket.lot else ())
 
 
 @once

@@ -23,7 +23,7 @@ from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.tracing import UNNAMED, StencilLife
 from tickets.domain.separation import Separation
 from tickets.domain.stages import STENCIL_ON, Standing
-from tickets.store import buckets
+from tickets.store import buckets, finding
 from tickets.store.placed import Placed, save_placed
 from tickets.store.reads import Question, ahead, ask_together, once, together
 from tickets.store.screens import COULD_TAKE, NOT_THERE, Slack, missing
@@ -45,6 +45,8 @@ def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = Non
     for table, (_kind, columns) in _RUN.items():
         there, rows, start = getattr(was, table), getattr(trace, table), first if table == "upsets" else 0
         save_placed(db, table, columns, "run", [Placed(run, there, rows, start)])
+    lots, before = ({one.lot for one in some.ink_lots} for some in (trace, was))
+    finding.settle(db, lot=(lots ^ before) - {""})
 
 
 def saved_run(db: Database, run: int) -> RunTrace:

@@ -17,6 +17,7 @@ from tickets.domain.jobs.job import Job, Placement, ink_for, needed
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.stages import mesh_said
+from tickets.store import finding
 from tickets.store.changes import Change
 from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
 from tickets.store.reads import Common, Question, ahead, all_at_once, answered, known, once, unasked
@@ -119,12 +120,15 @@ def add(db: Database, number: int, code: str, sheet: Job, repeats: int | None, a
 
 def change(db: Database, number: int, version: int, sheet: Job, repeats: int | None, at: str, person: int) -> None:
     """A changed job: version `version`."""
+    before = db.execute("SELECT customer FROM jobs WHERE id = ?", [number]).fetchone()[0]
     db.execute(
         "UPDATE jobs SET title = ?, customer = ?, due = ?, reference = ?, repeats = ?, version = ?, pieces = ? "
         "WHERE id = ?",
         [sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, version, sheet.pieces, number],
     )
     _save_version(db, number, version, sheet, at, person)
+    if before != sheet.customer:
+        finding.settle(db, customer=[before])
 
 
 def set_repeats(db: Database, number: int, repeats: int) -> None:
@@ -137,7 +141,10 @@ def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, 
         "INSERT INTO job_versions (job, version, sheet, at, person) VALUES (?, ?, ?, ?, ?)",
         [number, version, json.dumps(sheet.to_dict(), ensure_ascii=False), at, person],
     )
+    last = db.execute("SELECT coalesce(max(id), 0) FROM separations").fetchone()[0]
     save_stations(db, number, sheet)
+    new = db.execute("SELECT id FROM separations WHERE id > ?", [last]).fetchall()
+    finding.settle(db, separation=[row[0] for row in new], customer=[sheet.customer], job=[number])
 
 
 def save_stations(db: Database, number: int, sheet: Job) -> None:

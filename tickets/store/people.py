@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.store import finding
 from tickets.store.reads import NEWEST, Newest, once, told
 
 COMMAND_LINE = "command line"
@@ -74,7 +75,9 @@ def add(db: Database, name: str, role: str, secret: str | None, at: str) -> int:
         "INSERT INTO people (name, key, role, secret, made_at) VALUES (?, ?, ?, ?, ?)",
         [" ".join(name.split()), name_key(name), role, secret, at],
     )
-    return int(cursor.lastrowid or 0)
+    number = int(cursor.lastrowid or 0)
+    finding.settle(db, person=[number])
+    return number
 
 
 def change(db: Database, number: int, role: str, secret: str | None, left_at: str | None) -> None:

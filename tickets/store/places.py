@@ -16,6 +16,7 @@ from sqlite_utils import Database
 from tickets.domain.code import shown
 from tickets.domain.jobs.heads import CLOCKWISE, Press
 from tickets.domain.screens.room import Room
+from tickets.store import finding
 from tickets.store.people import name_key
 from tickets.store.reads import Question, ahead, known, once, together
 
@@ -86,6 +87,7 @@ def add(
         f"INSERT INTO places ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [number, code, " ".join(name.split()), name_key(name), kind, int(outside), heads, at, turns],
     )
+    finding.settle(db, place=[number])
 
 
 @once
@@ -118,6 +120,7 @@ def change(db: Database, place: Place) -> None:
         "UPDATE places SET name = ?, key = ?, heads = ?, retired_at = ?, turns = ? WHERE id = ?",
         [" ".join(place.name.split()), name_key(place.name), place.heads, place.retired_at, place.turns, place.id],
     )
+    finding.settle(db, place=[place.id])
 
 
 def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]:

@@ -17,8 +17,12 @@ from tickets.store.schema import GUARDED, guard
 WORKED_OUT = frozenset({
     "standings", "counts", "carries", "tensions", "washouts", "checks", "exposures", "burnt", "meshes", "stays",
     "stencils", "coats", "coated", "hangings", "upsets", "ink_lots", "cautions", "stations",
+    "findable", "findable_words", "findable_terms", "slips",
 })  # fmt: skip
 """Tables that hold only what entries and job sheets say, and are made again from them. All others are carried over."""
+
+_MADE_BY_HAND = "name NOT LIKE 'sqlite!_%' ESCAPE '!' AND name NOT LIKE 'findable!_words!_%' ESCAPE '!'"
+"""Leaves out the tables that SQLite makes by itself: its own, and those behind the index of words."""
 
 Digest = dict[str, list[object]]
 """Of each guarded table: how many rows, and the SHA-256 of all that they hold in the order in which they were added."""
@@ -30,7 +34,7 @@ class Lost(NotNow):
 
 def carried(db: Database) -> list[str]:
     """The tables of a file that nothing else can make."""
-    rows = db.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY rowid")
+    rows = db.execute(f"SELECT name FROM sqlite_master WHERE type = 'table' AND {_MADE_BY_HAND} ORDER BY rowid")
     return [row[0] for row in rows.fetchall() if row[0] not in WORKED_OUT]
 
 
@@ -123,7 +127,7 @@ def _take_out(db: Database, *statements: str) -> None:
 
 def _schema(old: Database) -> list[tuple[str, str]]:
     rows = old.execute(
-        "SELECT type, sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' ORDER BY rowid"
+        f"SELECT type, sql FROM sqlite_master WHERE sql IS NOT NULL AND {_MADE_BY_HAND} ORDER BY rowid"
     )
     return [(row[0], row[1]) for row in rows.fetchall()]
 

@@ -590,5 +590,29 @@ def m021_what_was_made_when(db: Database) -> None:
     db.execute("CREATE INDEX stencils_imaged ON stencils (imaged_at, screen, place, separations) WHERE imaged_at <> ''")
 
 
+FOUND_BY_WORDS = """
+CREATE TABLE findable (
+    id INTEGER PRIMARY KEY, kind TEXT NOT NULL, thing TEXT NOT NULL, words TEXT NOT NULL, UNIQUE (kind, thing)
+) STRICT;
+CREATE VIRTUAL TABLE findable_words USING fts5 (
+    kind, words, content = 'findable', content_rowid = 'id', tokenize = 'ascii', detail = 'column', columnsize = 0
+);
+CREATE VIRTUAL TABLE findable_terms USING fts5vocab ('findable_words', 'row');
+CREATE TABLE slips (
+    short TEXT NOT NULL, word TEXT NOT NULL, PRIMARY KEY (short, word)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX jobs_by_customer ON jobs (customer, id);
+"""
+
+
+@migrations()
+def m022_found_by_words(db: Database) -> None:
+    """Everything that has a code or a name is found by its words, by an index of them. It is filled when the shop is
+    worked out again, which its newer rules bring about."""
+    for statement in FOUND_BY_WORDS.split(";"):
+        if statement.strip():
+            db.execute(statement)
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

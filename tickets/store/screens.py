@@ -17,7 +17,7 @@ from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.screen import FREE, Life
 from tickets.domain.stages import STENCIL_ON, Standing
-from tickets.store import places
+from tickets.store import finding, places
 from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
 from tickets.store.placed import add_to, upsert
 from tickets.store.reads import (
@@ -76,6 +76,7 @@ def next_number(db: Database, table: str = "screens") -> int:
 def recode(db: Database, screen: int, code: str) -> None:
     """The screen's code from now on."""
     db.execute("UPDATE screens SET code = ? WHERE id = ?", [code, screen])
+    finding.settle(db, screen=[screen])
 
 
 def life(db: Database, screen: int) -> Life:
@@ -257,6 +258,8 @@ def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
     upsert(db, "standings", _STANDING_COLUMNS, ["screen"], rows, [one for one in _STANDING_COLUMNS if one in changed])
     more = [(*which, number) for which, number in counted.items() if number]
     add_to(db, "counts", ("standing", "mesh", "count_per_cm", "screens"), ("standing", "mesh"), ["screens"], more)
+    marked = [one.screen for one in lives if one.before is None or one.before.mark != one.life.mark]
+    finding.settle(db, screen=marked)
     if gone:
         db.execute(f"DELETE FROM carries WHERE (screen, separation) IN ({_PAIRS})", [json.dumps(gone)])
     if new:
