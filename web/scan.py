@@ -5,8 +5,10 @@ What hangs on few things only (stage, step, language, view) is made once and kep
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, request
 from werkzeug.exceptions import HTTPException
@@ -25,16 +27,19 @@ from tickets.i18n import gettext as _
 from tickets.queries import find as find_now
 from tickets.queries import judging, open_runs, run_plan, screen_steps
 from tickets.queries import said as said_now
+from tickets.queries import search as search_now
 from tickets.queries.asked import emulsion_of, next_step
+from tickets.queries.search import KIND_WORDS
 from tickets.queries.shop_rules import the_spec
 from tickets.store import codes, entries, jobs, places, reads, screens
 from tickets.store.codes import Issued
 from web import doing as doing_web
 from web.at_press import at_press_page, verdict_page
+from web.may import may
 from web.screens import needs_first, screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.stocktake import stocktake_scan
-from web.support import PATHS, form_lists, local_path, one_of, page, reader, set_doing
+from web.support import PATHS, actor, form_lists, local_path, one_of, page, reader, set_doing
 
 bp = Blueprint("scan", __name__)
 
@@ -203,12 +208,39 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
 # Finding ------------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class FoundHit:
+    """A thing that was found: where it leads, its name, what to know of it, and further ways (address, name, what to
+    know of it)."""
+
+    path: str
+    name: str
+    about: str
+    ways: tuple[tuple[str, str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundPage:
+    """What was looked for and found. `groups`: (heading, hits, where there is more of them); `instead`: the words that
+    were looked for instead; `said`: what is wrong with what looks like a code; `alike`: marks that end in the same
+    number."""
+
+    text: str
+    groups: Sequence[tuple[str, Sequence[FoundHit], str]] = ()
+    kind: str = ""
+    instead: str = ""
+    said: str = ""
+    alike: Sequence[FoundHit] = ()
+
+
 @bp.get("/find")
 def find() -> AnyResponse:
-    """By code, painted mark, name of a place, or a job's number."""
+    """By code, painted mark, or any words: of places, jobs, customers, images, buckets, lots, people. What is named
+    exactly, and alone, is led to at once."""
     text = request.args.get("q", "").strip()[:200]
+    kind = request.args.get("kind", "")
     if not text:
-        return page("scan/found.html", text="", found=[], said="", offers=[], alike=[])
+        return page("scan/found.html", it=FoundPage(""), offers=[])
     said, one_slip = "", ()  # type: tuple[str, tuple[Code, ...]]
     try:
         code = read(text)
@@ -221,42 +253,51 @@ def find() -> AnyResponse:
             return redirect(f"/t/{code}", code=303)
         said = _("This shop never gave out the code {code}.").format(code=shown(code))
         one_slip = near(code)
-    found = _named(text)
-    if len(found) == 1:
-        return redirect(found[0][0], code=303)
-    return page(
-        "scan/found.html",
-        200 if found else 404,
-        text=text,
-        found=found,
-        said=said,
-        offers=[] if found else _offers(one_slip),
-        alike=[] if found or said else _marked(screens.marks_alike(g.db, text)),
+    marked = screens.by_mark(g.db, text)
+    named = [] if kind else _named(text, marked)
+    if len(named) == 1:
+        return redirect(named[0], code=303)
+    found = search_now.search(reader(), actor(), text, kind, marked)
+    groups = [
+        (_(KIND_WORDS[one.kind]), [_shown_hit(hit) for hit in one.hits], _more(text, one)) for one in found.groups
+    ]
+    alike = [] if found.groups or said else search_now.said_of_screens(reader(), screens.marks_alike(g.db, text))
+    shown_now = FoundPage(
+        text, groups, kind if kind in KIND_WORDS else "", found.instead, said, [_shown_hit(hit) for hit in alike]
     )
+    offers = [] if found.groups and not found.instead else _offers(one_slip)
+    return page("scan/found.html", 200 if groups else 404, it=shown_now, offers=offers)
 
 
-def _named(text: str) -> list[tuple[str, str, str]]:
-    """What carries this mark, name or number: (address, code or name, what it is)."""
-    out = _marked(screens.by_mark(g.db, text))
+def _named(text: str, marked: Sequence[int]) -> list[str]:
+    """Where what carries just this mark, name or number leads."""
+    out = [_way_to("screen", one.code) for one in screens.many(g.db, list(marked))]
     place = places.find(g.db, text)
     if place is not None:
-        out.append((_way_to("place", place.code), place.name, _(place.kind)))
-    for number in jobs.by_reference(g.db, text):
-        job = jobs.get(g.db, number)
-        if job is not None:
-            out.append((_way_to("job", job.code), shown(job.code), f"{job.sheet.title} · {job.sheet.customer}"))
+        out.append(_way_to("place", place.code))
+    numbers = jobs.by_reference(g.db, text)
+    out += [_way_to("job", one.code) for one in jobs.lines(g.db, numbers)] if numbers else []
     return out
 
 
-def _marked(numbers: Iterable[int]) -> list[tuple[str, str, str]]:
-    """Screens found by what is painted on them."""
-    out = []
-    for screen in screens.many(g.db, list(numbers)):
-        life = screen.life
-        mesh = life.mesh.said if life.mesh else _("mesh not known")
-        about = f"{life.mark} · {mesh} · {_(STANDING_WORDS[life.standing])}"
-        out.append((_way_to("screen", screen.code), shown(screen.code), about))
-    return out
+def _shown_hit(hit: search_now.Hit) -> FoundHit:
+    """A hit with the ways that this person may take from it."""
+    match hit.kind:
+        case "customer":
+            return FoundHit(f"/jobs?{urlencode({'q': hit.key})}", hit.name, hit.about)
+        case "lot":
+            return FoundHit(f"/desk/trace?{urlencode({'lot': hit.key})}", hit.name, hit.about)
+        case "person":
+            more = (("/people", _("Role and PIN"), ""),) if may("people.people") else ()
+            return FoundHit(f"/log?{urlencode({'who': hit.key})}", hit.name, hit.about, more)
+        case "separation":
+            ways = tuple((_way_to("screen", code), shown(Code(code)), about) for code, about in hit.screens)
+            return FoundHit(_way_to("job", hit.job) if hit.job else "", hit.name, hit.about, ways)
+    return FoundHit(_way_to(hit.kind, hit.key), hit.name, hit.about)
+
+
+def _more(text: str, group: search_now.HitGroup) -> str:
+    return f"/find?{urlencode({'q': text, 'kind': group.kind})}" if group.more else ""
 
 
 def _way_to(kind: str, code: str) -> str:

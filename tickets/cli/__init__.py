@@ -30,6 +30,7 @@ WHERE: Mapping[str, str] = {
     "bucket": "bucket",
     "place": "place",
     "unit": "unit",
+    "find": "find",
     "print": "paper",
     "person": "person",
     "settings": "settings",

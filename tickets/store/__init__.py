@@ -177,7 +177,7 @@ def _knows_words() -> bool:
     """Whether this SQLite can index words: it was built with that, as nearly all are."""
     there = sqlite3.connect(":memory:")
     try:
-        return there.execute("SELECT count(*) FROM pragma_module_list WHERE name = 'fts5'").fetchone()[0] > 0
+        return bool(there.execute("SELECT count(*) FROM pragma_module_list WHERE name = 'fts5'").fetchone()[0])
     finally:
         there.close()
 

@@ -229,6 +229,19 @@ def buckets_of_lot(db: Database, lot: str) -> list[Bucket]:
     return [Bucket(*row) for row in rows]
 
 
+def lots(db: Database, names: Sequence[str]) -> list[tuple[str, int, int, int]]:
+    """Of each of these lots: how many buckets were mixed from it, how many runs it was the ink of, of how many it was
+    the garments: (lot, buckets, runs, runs)."""
+    rows = db.execute(
+        "SELECT n.value, (SELECT count(*) FROM buckets WHERE lot = n.value AND lot <> ''), "
+        "count(DISTINCT CASE WHEN i.station <> 0 THEN i.run END), "
+        "count(DISTINCT CASE WHEN i.station = 0 THEN i.run END) "
+        "FROM json_each(?) n LEFT JOIN ink_lots i ON i.lot = n.value AND i.lot <> '' GROUP BY n.key ORDER BY n.key",
+        [json.dumps(list(names))],
+    ).fetchall()
+    return [(row[0], row[1], row[2], row[3]) for row in rows]
+
+
 def coats_of(db: Database, bucket: int) -> tuple[int, int, str]:
     """What a bucket coated: how many stencils, how many of them had a fault at washout or check, and when last."""
     row = db.execute("SELECT stencils, faulty FROM coated WHERE bucket = ?", [bucket]).fetchone()

@@ -390,6 +390,32 @@ def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, 
     return in_order(db, "due", PageStart(closed, after), limit, closed)
 
 
+def lines(db: Database, numbers: Sequence[int]) -> list[JobLine]:
+    """Some jobs, as lines of a list."""
+    found = f"SELECT {_LINE} FROM jobs WHERE id IN (SELECT value FROM json_each(?))"
+    return [JobLine(*row) for row in db.execute(found, [json.dumps(list(numbers))]).fetchall()]
+
+
+def of_customers(db: Database, names: Sequence[str]) -> list[tuple[str, int, int]]:
+    """How many jobs some customers have, and how many of them are open: (customer, all, open)."""
+    rows = db.execute(
+        "SELECT customer, count(*), sum(closed_at IS NULL) FROM jobs "
+        "WHERE customer IN (SELECT value FROM json_each(?)) GROUP BY customer",
+        [json.dumps(list(names))],
+    ).fetchall()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+def newest_asking(db: Database, images: Sequence[int]) -> dict[int, str]:
+    """The code of the newest job that asks for each of these images."""
+    rows = db.execute(
+        "SELECT n.separation, j.code FROM (SELECT separation, max(job) AS job FROM stations "
+        "WHERE separation IN (SELECT value FROM json_each(?)) GROUP BY separation) n JOIN jobs j ON j.id = n.job",
+        [json.dumps(list(images))],
+    ).fetchall()
+    return dict(rows)
+
+
 LONGEST_SEARCH = 1_000
 """Characters that are looked for: no job has more to be found by (and SQLite fails from 50,000 on)."""
 
