@@ -77,6 +77,7 @@ EACH = {
     "/spec/<int:number>": "SELECT id FROM spec WHERE id % 20 = 0",
     "/desk/files/<name>": 'SELECT value FROM json_each(\'["screens", "entries", "jobs"]\')',
     "/calculator/<name>": 'SELECT value FROM json_each(\'["mesh", "probe", "tension"]\')',
+    "/log.<any(csv, jsonl):kind>": "SELECT 'csv'",
     "/pictures/<found>": "",
     "/pictures/<found>/<any(small):size>": "",
     "/static/<path:filename>": "",

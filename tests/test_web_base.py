@@ -712,7 +712,7 @@ def test_the_head_of_a_page_is_one_line(phone, sign_in_page, db, wide):
     phone.goto("/more")
     boxes = [phone.locator(one).bounding_box() for one in ("header", ".home", ".view button", ".who")]
     assert all(box and box["y"] + box["height"] <= 60 and box["x"] + box["width"] <= wide for box in boxes), boxes
-    code = phone.locator("header").get_by_label("Code, mark or words")
+    code = phone.locator("header").get_by_label("Code or words")
     if wide < 800:
         assert not code.is_visible()
         phone.locator("header summary").click()

@@ -72,15 +72,15 @@ def file(name: str) -> Response:
     stem, _dot, kind = name.partition(".")
     known = exports.tables()
     if stem == "columns" and kind == "csv":
-        return _sent(name, "text/csv", lambda db: column_lines(described()))
+        return sent_file(name, "text/csv", lambda db: column_lines(described()))
     table = known.get(stem)
     if table is None or kind not in {"csv", "jsonl"}:
         raise NotFound(_("There is no such file here."), "name")
     if table.office and not actor().manages:
         raise refusal(MANAGER)
     if kind == "csv":
-        return _sent(name, "text/csv", lambda db: csv_file(table.columns, table.rows(db)))
-    return _sent(name, "application/x-ndjson", lambda db: json_lines(table.rows(db)))
+        return sent_file(name, "text/csv", lambda db: csv_file(table.columns, table.rows(db)))
+    return sent_file(name, "application/x-ndjson", lambda db: json_lines(table.rows(db)))
 
 
 _at_once = BoundedSemaphore(2)
@@ -88,7 +88,7 @@ _at_once = BoundedSemaphore(2)
 that is made and not yet taken by its reader is no longer among them (`web.connections`)."""
 
 
-def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
+def sent_file(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
     """A file sent while it is read, on a connection of its own, so that a long log needs no memory."""
     folder, language = current_app.config["FOLDER"], words.language()
     if not _at_once.acquire(blocking=False):

@@ -126,7 +126,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "files.file": EVERYBODY,  # but for those of `Table.office`: the manager
     "files.frames": FRAMES,
     "files.bring_frames": FRAMES,
-    "log.log": EVERYBODY,
+    "log.log": EVERYBODY,  # another person's entries by themselves: the manager (`queries.log_now`)
+    "log.file": MANAGER,
     "from_paper.screen": EVERYBODY,
     "from_paper.log_screen": EVERYBODY,
     "from_paper.run": EVERYBODY,

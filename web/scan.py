@@ -280,7 +280,7 @@ def _named(text: str, marked: Sequence[int]) -> list[str]:
     return out
 
 
-def _shown_hit(hit: search_now.Hit) -> FoundHit:
+def _shown_hit(hit: search_now.FoundThing) -> FoundHit:
     """A hit with the ways that this person may take from it."""
     match hit.kind:
         case "customer":

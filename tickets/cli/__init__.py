@@ -31,6 +31,7 @@ WHERE: Mapping[str, str] = {
     "place": "place",
     "unit": "unit",
     "find": "find",
+    "log": "log",
     "print": "paper",
     "person": "person",
     "settings": "settings",

@@ -36,8 +36,35 @@ from tickets.store.settings import setting
 
 def log(db: Database, thing: str, number: int, now: datetime) -> list[dict[str, Any]]:
     """The entries of a thing (screen, run, bucket), newest first; `said`: what its line says on a page too."""
+    lines = _lines(db, entries.of(db, thing, number)[::-1], now, said.IN_RUN if thing == "run" else ())
+    return [
+        {
+            "entry": one["entry"],
+            "step": one["step"],
+            **({"screen": one["screen"]} if one["screen"] and thing == "run" else {}),
+            **{name: one[name] for name in ("at", "saved_at", "person", "signed", "run", "values", "typed")},
+            **{name: one[name] for name in ("verdict", "override", "crossed_out_by", "said")},
+        }
+        for one in lines
+    ]
+
+
+def log_lines(db: Database, lines: Sequence[Entry], now: datetime) -> list[dict[str, Any]]:
+    """Entries of the whole log: what `log` says of each, with the codes of what it is about and how it was crossed
+    out."""
+    return _lines(db, lines, now, ())
+
+
+def _lines(db: Database, lines: Sequence[Entry], now: datetime, within: tuple[str, ...]) -> list[dict[str, Any]]:
     names, place_names, reader = people.names(db), places.names(db), said.Reader.of(db, now)
-    within = said.IN_RUN if thing == "run" else ()
+    crossed_by = entries.crossed_by(db, [line.entry for line in lines])
+    there = {run: found.job for run in {line.run for line in lines if line.run} if (found := run_rows.get(db, run))}
+    about = [(kind, getattr(line, kind)) for line in lines for kind in ("screen", "bucket", "job")]
+    about += [("job", job) for job in there.values()]
+    codes.current_ahead(db, [(kind, number) for kind, number in about if number is not None])
+
+    def code(kind: str, number: int | None) -> str | None:
+        return codes.current(db, kind, number) if number else None
 
     def named(values: Mapping[str, Any]) -> dict[str, Any]:
         """Things as the export names them: a bucket by its code, a place by its name."""
@@ -50,26 +77,29 @@ def log(db: Database, thing: str, number: int, now: datetime) -> list[dict[str, 
         return kept
 
     def one(line: Entry, crossed: Entry | None) -> dict[str, Any]:
+        by = {"at": stamp(crossed.at), "person": names.get(crossed.person, "?"), "why": crossed.values.get("why", "")} \
+            if crossed else None  # fmt: skip
         return {
             "entry": line.entry,
             "step": line.step,
-            **({"screen": codes.current(db, "screen", line.screen)} if line.screen and thing == "run" else {}),
+            "screen": code("screen", line.screen),
+            "run": line.run,
+            "job": code("job", line.job or there.get(line.run or 0)),
+            "bucket": code("bucket", line.bucket),
             "at": line.at.isoformat(),
             "saved_at": line.saved_at.isoformat(),
             "person": names.get(line.person, str(line.person)),
             "signed": line.signed,
-            "run": line.run,
             "values": named(line.values),
             "typed": dict(line.typed),
             "verdict": line.verdict,
             "override": line.override,
             "crossed_out_by": crossed.entry if crossed else None,
+            "crossed_out": by,
             "said": said.text(reader, line, without=within),
         }
 
-    lines = entries.of(db, thing, number)
-    crossed_by = entries.crossed_by(db, [line.entry for line in lines])
-    return [one(line, crossed_by.get(line.entry)) for line in reversed(lines)]
+    return [one(line, crossed_by.get(line.entry)) for line in lines]
 
 
 def limits(db: Database) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from tickets.calculator.numerals import counted
 from tickets.domain import searched
 from tickets.domain.code import shown
 from tickets.domain.person import Actor
@@ -41,7 +42,7 @@ CARRIERS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Hit:
+class FoundThing:
     """One thing that was found: `key` is its code, or the text or number that it is known by; `about` what to know of
     it; `screens`: of an image, the screens that carry it now (code, what to know)."""
 
@@ -66,7 +67,7 @@ class HitGroup:
     """What was found of one kind; `more`: there is more than is shown."""
 
     kind: str
-    hits: tuple[Hit, ...]
+    hits: tuple[FoundThing, ...]
     more: bool
 
 
@@ -121,6 +122,11 @@ def _groups(
     return tuple(group for group in out if group.hits)
 
 
+def _numbers(things: Sequence[int | str]) -> list[int]:
+    """The numbers that things are kept by."""
+    return [counted(str(one)) for one in things]
+
+
 def _several(*parts: str) -> str:
     return " · ".join(part for part in parts if part)
 
@@ -132,43 +138,43 @@ def _said(life: Any, names: Mapping[int, str]) -> str:
     return _several(_(STANDING_WORDS[life.standing]), where, missing)
 
 
-def said_of_screens(reader: Reader, numbers: Sequence[int | str]) -> list[Hit]:
+def said_of_screens(reader: Reader, numbers: Sequence[int | str]) -> list[FoundThing]:
     """Screens, each with its mark, its mesh, how far it is and where."""
     names, out = places.names(reader.db), []
-    for one in screens.many(reader.db, list(map(int, numbers))):
+    for one in screens.many(reader.db, _numbers(numbers)):
         life = one.life
         mesh = life.mesh.said if life.mesh else _("mesh not known")
-        out.append(Hit("screen", one.code, shown(one.code), _several(life.mark, mesh, _said(life, names))))
+        out.append(FoundThing("screen", one.code, shown(one.code), _several(life.mark, mesh, _said(life, names))))
     return out
 
 
-def _jobs(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
-    lines = jobs.lines(reader.db, list(map(int, numbers)))
+def _jobs(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
+    lines = jobs.lines(reader.db, _numbers(numbers))
     still = sorted((one for one in lines if not one.closed_at), key=lambda one: (one.due, one.id))
     closed = sorted((one for one in lines if one.closed_at), key=lambda one: (one.due, one.id), reverse=True)
     out = []
     for one in (*still, *closed):
         due = _("press date {day}").format(day=reader.day(one.due))
         about = _several(one.customer, one.reference, due, _("closed") if one.closed_at else "")
-        out.append(Hit("job", one.code, one.title, about))
+        out.append(FoundThing("job", one.code, one.title, about))
     return out
 
 
-def _customers(reader: Reader, names: Sequence[str]) -> list[Hit]:
+def _customers(reader: Reader, names: Sequence[str]) -> list[FoundThing]:
     """Customers, those that differ by case or blanks only as one."""
     found: dict[str, tuple[str, int, int]] = {}
     for name, every, still in jobs.of_customers(reader.db, names):
         spelled, more, more_open = found.get(folded(name), (name, 0, 0))
         found[folded(name)] = (spelled, every + more, still + more_open)
     return [
-        Hit("customer", name, name,
+        FoundThing("customer", name, name,
             _several(ngettext("{n} job", "{n} jobs", every).format(n=every), _("{n} open").format(n=still)))
         for name, every, still in found.values()
     ]  # fmt: skip
 
 
-def _images(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
-    wanted = list(map(int, numbers))
+def _images(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
+    wanted = _numbers(numbers)
     names, asking = places.names(reader.db), jobs.newest_asking(reader.db, wanted)
     screens.carrying_ahead(reader.db, wanted)
     out = []
@@ -179,34 +185,34 @@ def _images(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
             ngettext("on {n} screen", "on {n} screens", len(on)).format(n=len(on)) if on else _("on no screen"),
         )  # fmt: skip
         there = tuple((one.code, _several(one.life.mark, _said(one.life, names))) for one in on[:CARRIERS])
-        out.append(Hit("separation", str(number), image.name, about, there, asking.get(number, "")))
+        out.append(FoundThing("separation", str(number), image.name, about, there, asking.get(number, "")))
     return out
 
 
-def _places(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
-    wanted = list(map(int, numbers))
+def _places(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
+    wanted = _numbers(numbers)
     places.read_ahead(reader.db, wanted)
     there, out = screens.count_at(reader.db, wanted), []
     for one in (found for number in wanted if (found := places.get(reader.db, number))):
         many = there.get(one.id, 0)
         held = ngettext("{n} screen", "{n} screens", many).format(n=many)
         about = _several(_(one.kind), held, _("out of use") if one.retired_at else "")
-        out.append(Hit("place", one.code, one.name, about))
+        out.append(FoundThing("place", one.code, one.name, about))
     return out
 
 
-def _buckets(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
-    wanted = list(map(int, numbers))
+def _buckets(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
+    wanted = _numbers(numbers)
     buckets.read_ahead(reader.db, wanted)
     out = []
     for one in (found for number in wanted if (found := buckets.get(reader.db, number))):
         lot = _("lot {lot}").format(lot=one.lot) if one.lot else ""
         about = _several(_(one.kind) if one.product else "", lot, clock(reader, one)[0])
-        out.append(Hit("bucket", one.code, _several(shown(one.code), one.product or _(one.kind)), about))
+        out.append(FoundThing("bucket", one.code, _several(shown(one.code), one.product or _(one.kind)), about))
     return out
 
 
-def _lots(reader: Reader, names: Sequence[str]) -> list[Hit]:
+def _lots(reader: Reader, names: Sequence[str]) -> list[FoundThing]:
     out = []
     for name, mixed, ink_runs, garment_runs in desk.lots(reader.db, names):
         about = _several(
@@ -215,20 +221,20 @@ def _lots(reader: Reader, names: Sequence[str]) -> list[Hit]:
             ngettext("garments of {n} run", "garments of {n} runs", garment_runs).format(n=garment_runs)
             if garment_runs else "",
         )  # fmt: skip
-        out.append(Hit("lot", name, name, about))
+        out.append(FoundThing("lot", name, name, about))
     return out
 
 
-def _people(reader: Reader, numbers: Sequence[str]) -> list[Hit]:
-    found = (people.get(reader.db, int(number)) for number in numbers)
+def _people(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
+    found = (people.get(reader.db, number) for number in _numbers(numbers))
     return [
-        Hit("person", str(one.id), one.name, _several(_(one.role), _("left the shop") if one.left_at else ""))
+        FoundThing("person", str(one.id), one.name, _several(_(one.role), _("left the shop") if one.left_at else ""))
         for one in found
         if one is not None
     ]
 
 
-_HITS: Mapping[str, Callable[[Reader, Sequence[str]], list[Hit]]] = {
+_HITS: Mapping[str, Callable[[Reader, Sequence[str]], list[FoundThing]]] = {
     "screen": said_of_screens,
     "job": _jobs,
     "customer": _customers,

@@ -10,18 +10,19 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.domain.entry import Entry, read_stamp, stamp
-from tickets.store.ordered import Order, PageStart, parts, way_of
 from tickets.store.reads import NEWEST, Newest, Question, ahead, known, once, told
 
-_COLUMNS = (
+COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
 )
-_NAMES = _COLUMNS.split(", ")
+"""What `read_row` reads an entry out of."""
+_NAMES = COLUMNS.split(", ")
 _ORDER = "ORDER BY at, saved_at, part, entry"
 _THINGS = ("screen", "run", "job", "bucket")
 
 
-def _entry(row: tuple[Any, ...]) -> Entry:
+def read_row(row: Sequence[Any]) -> Entry:
+    """An entry out of its columns."""
     entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override = (
         row
     )
@@ -70,10 +71,10 @@ def row_of(entry: Entry) -> list[Any]:
 
 def as_kept(entry: Entry) -> Entry:
     """An entry as it will be read back."""
-    return _entry(tuple(row_of(entry)[: len(_NAMES)]))
+    return read_row(tuple(row_of(entry)[: len(_NAMES)]))
 
 
-INSERT = f"INSERT INTO entries ({_COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
+INSERT = f"INSERT INTO entries ({COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
 
 
 MOST = 200
@@ -93,8 +94,8 @@ def of(db: Database, thing: str, number: int) -> list[Entry]:
     """Every entry of one thing (`thing`: screen, run, job, bucket) in the order of replay, those crossed out too."""
     if thing not in _THINGS:
         raise ValueError(thing)
-    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? {_ORDER}", [number]).fetchall()
-    return [_entry(row) for row in rows]
+    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE {thing} = ? {_ORDER}", [number]).fetchall()
+    return [read_row(row) for row in rows]
 
 
 def of_ahead(db: Database, thing: str, numbers: Iterable[int]) -> None:
@@ -103,10 +104,10 @@ def of_ahead(db: Database, thing: str, numbers: Iterable[int]) -> None:
     def fetch(new: list[tuple[str, int]]) -> dict[tuple[str, int], list[Entry]]:
         found: dict[tuple[str, int], list[Entry]] = {about: [] for about in new}
         rows = db.execute(
-            f"SELECT {_COLUMNS} FROM entries WHERE {thing} IN (SELECT value FROM json_each(?)) {_ORDER}",
+            f"SELECT {COLUMNS} FROM entries WHERE {thing} IN (SELECT value FROM json_each(?)) {_ORDER}",
             [json.dumps([number for _thing, number in new])],
         ).fetchall()
-        for one in map(_entry, rows):
+        for one in map(read_row, rows):
             found[thing, getattr(one, thing)].append(one)
         return found
 
@@ -121,7 +122,7 @@ def logs_asked(db: Database, thing: str, numbers: str, values: Sequence[object] 
     def take(rows: list[Any]) -> None:
         found: dict[tuple[str, int], list[Entry]] = {}
         for _number, *row in sorted((row for row in rows if row[1] is not None), key=_in_order):
-            one = _entry(tuple(row))
+            one = read_row(tuple(row))
             found.setdefault((thing, getattr(one, thing)), []).append(one)
         known(db, of, {(thing, row[0]): found.get((thing, row[0]), []) for row in rows})
 
@@ -153,11 +154,11 @@ def latest_of(db: Database, thing: str, number: int, limit: int = 20, before: st
         raise ValueError(thing)
     older = "AND at < ?" if before else ""
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? {older} "
+        f"SELECT {COLUMNS} FROM entries WHERE {thing} = ? {older} "
         "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT ?",
         [number, *([before] if before else []), limit],
     ).fetchall()
-    return [_entry(row) for row in rows]
+    return [read_row(row) for row in rows]
 
 
 def between(db: Database, thing: str, number: int, since: str, until: str, limit: int = 1000) -> list[Entry]:
@@ -166,10 +167,10 @@ def between(db: Database, thing: str, number: int, since: str, until: str, limit
     if thing not in _THINGS:
         raise ValueError(thing)
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? AND at >= ? AND at <= ? {_ORDER} LIMIT ?",
+        f"SELECT {COLUMNS} FROM entries WHERE {thing} = ? AND at >= ? AND at <= ? {_ORDER} LIMIT ?",
         [number, since, until, limit],
     ).fetchall()
-    return [_entry(row) for row in rows]
+    return [read_row(row) for row in rows]
 
 
 @once
@@ -178,33 +179,33 @@ def of_steps(db: Database, thing: str, number: int, steps: Sequence[str], limit:
     if thing not in _THINGS:
         raise ValueError(thing)
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? AND step IN ({', '.join('?' * len(steps))}) "
+        f"SELECT {COLUMNS} FROM entries WHERE {thing} = ? AND step IN ({', '.join('?' * len(steps))}) "
         "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT ?",
         [number, *steps, limit],
     ).fetchall()
-    return [_entry(row) for row in reversed(rows)]
+    return [read_row(row) for row in reversed(rows)]
 
 
 def last_exposure(db: Database, screen: int) -> Entry | None:
     """The exposure of what is on a screen now, by its log; None: none since it was coated, stripped or stretched."""
     row = db.execute(
-        f"SELECT {_COLUMNS} FROM entries e WHERE screen = ? AND step IN ('expose', 'coat', 'strip', 'stretch') "
+        f"SELECT {COLUMNS} FROM entries e WHERE screen = ? AND step IN ('expose', 'coat', 'strip', 'stretch') "
         "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) "
         "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT 1",
         [screen],
     ).fetchone()
-    found = _entry(row) if row else None
+    found = read_row(row) if row else None
     return found if found is not None and found.step == "expose" else None
 
 
 def probes(db: Database, limit: int = 20) -> list[Entry]:
     """The newest probe runs of all jobs and dryers, newest first, those crossed out left out."""
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM entries WHERE step = 'probe' "
+        f"SELECT {COLUMNS} FROM entries WHERE step = 'probe' "
         "AND entry NOT IN (SELECT crosses FROM entries WHERE crosses IS NOT NULL) ORDER BY at DESC LIMIT ?",
         [limit],
     ).fetchall()
-    return [_entry(row) for row in rows]
+    return [read_row(row) for row in rows]
 
 
 @once
@@ -219,19 +220,19 @@ def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[s
 @once
 def find(db: Database, entry: str) -> Entry | None:
     """One entry by its id; the id of a post of one part finds that part too."""
-    row = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
+    row = db.execute(f"SELECT {COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
     if row is None:
-        rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE post = ? LIMIT 2", [entry]).fetchall()
+        rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE post = ? LIMIT 2", [entry]).fetchall()
         row = rows[0] if len(rows) == 1 else None
-    return _entry(row) if row else None
+    return read_row(row) if row else None
 
 
 def find_ahead(db: Database, names: Iterable[str]) -> None:
     """Many entries by their ids, for a page that asks for each."""
 
     def fetch(new: list[str]) -> dict[str, Entry | None]:
-        sql = f"SELECT {_COLUMNS} FROM entries WHERE entry IN (SELECT value FROM json_each(?))"
-        return {one.entry: one for one in map(_entry, db.execute(sql, [json.dumps(new)]).fetchall())}
+        sql = f"SELECT {COLUMNS} FROM entries WHERE entry IN (SELECT value FROM json_each(?))"
+        return {one.entry: one for one in map(read_row, db.execute(sql, [json.dumps(new)]).fetchall())}
 
     ahead(db, find, names, fetch)
 
@@ -241,66 +242,20 @@ def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:
     if not entries:
         return {}
     marks = ", ".join("?" * len(entries))
-    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE crosses IN ({marks})", entries).fetchall()
-    return {str(entry.crosses): entry for entry in map(_entry, rows)}
+    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE crosses IN ({marks})", entries).fetchall()
+    return {str(entry.crosses): entry for entry in map(read_row, rows)}
 
 
 def of_post(db: Database, post: str) -> list[Entry]:
     """The entries that carry this id, as a post or as an entry, in their order."""
-    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE post = ? OR entry = ? ORDER BY part", [post, post])
-    return [_entry(row) for row in rows.fetchall()]
-
-
-BY_TIME = Order("at", "entries_by_time")
-LOOKED_THROUGH = 5_000
-"""Entries that a page of the log looks through for those of one person or step: the log may be long."""
-
-
-@dataclass(frozen=True, slots=True)
-class LogAsked:
-    """What the log is narrowed to: from a time on (`since`), up to one (`until`), of a person, a step; empty: any."""
-
-    since: str = ""
-    until: str = ""
-    person: int = 0
-    step: str = ""
-
-
-def log_place(db: Database, down: bool, number: int, back: bool = False) -> PageStart:
-    """Where a page of the log begins that goes on behind the entry of a row number (0: at the top)."""
-    row = db.execute("SELECT at FROM entries WHERE id = ?", [number]).fetchone() if number else None
-    return PageStart(down, (row[0], number), back) if row else PageStart(down)
-
-
-def log_page(db: Database, asked: LogAsked, start: PageStart, limit: int = 50) -> tuple[list[tuple[int, Entry]], int]:
-    """A page of the whole log by time: (row number, entry); and the row number from which to look further (0: all were
-    looked through, or the page is full)."""
-    (condition, values), way = parts(BY_TIME, "id", start)[0], way_of(BY_TIME, "id", start)
-    between = [(f"at {sign} ?", value) for sign, value in ((">=", asked.since), ("<", asked.until)) if value]
-    where = " AND ".join([condition, *(one for one, _value in between)])
-    values = [*values, *(value for _one, value in between)]
-    within = f"FROM entries WHERE {where} ORDER BY {way} LIMIT"
-    of = [(f"{name} = ?", value) for name, value in (("person", asked.person), ("step", asked.step)) if value]
-    if not of:
-        rows = db.execute(f"SELECT id, {_COLUMNS} {within} ?", [*values, limit]).fetchall()
-    else:
-        rows = db.execute(
-            f"SELECT * FROM (SELECT id, {_COLUMNS} {within} {LOOKED_THROUGH}) "
-            f"WHERE {' AND '.join(one for one, _value in of)} LIMIT ?",
-            [*values, *(value for _one, value in of), limit],
-        ).fetchall()
-    further = 0
-    if of and len(rows) < limit:
-        last = db.execute(f"SELECT id {within} 1 OFFSET {LOOKED_THROUGH - 1}", values).fetchone()
-        further = last[0] if last else 0
-    found = [(row[0], _entry(row[1:])) for row in rows]
-    return (found[::-1] if start.back else found), further
+    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE post = ? OR entry = ? ORDER BY part", [post, post])
+    return [read_row(row) for row in rows.fetchall()]
 
 
 def ahead_of(db: Database, at: str, limit: int) -> list[Entry]:
     """The entries of acts after the time `at`, the last first, `limit` at most."""
-    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE at > ? ORDER BY at DESC, id DESC LIMIT ?", [at, limit])
-    return [_entry(row) for row in rows.fetchall()]
+    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE at > ? ORDER BY at DESC, id DESC LIMIT ?", [at, limit])
+    return [read_row(row) for row in rows.fetchall()]
 
 
 def steps_by(db: Database, person: int, since: str) -> list[tuple[str, int | None]]:
@@ -311,8 +266,8 @@ def steps_by(db: Database, person: int, since: str) -> list[tuple[str, int | Non
 
 def every(db: Database) -> Iterator[Entry]:
     """The whole log in the order of writing, row by row."""
-    for row in db.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY id"):
-        yield _entry(row)
+    for row in db.execute(f"SELECT {COLUMNS} FROM entries ORDER BY id"):
+        yield read_row(row)
 
 
 @dataclass(frozen=True, slots=True)

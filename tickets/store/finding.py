@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
+from tickets.calculator.numerals import counted
 from tickets.domain import searched
 
 KINDS = ("screen", "job", "customer", "separation", "place", "bucket", "lot", "person")
@@ -70,7 +71,7 @@ def _asked(kind: str, things: Sequence[int | str] | None) -> tuple[str, list[Any
     source, which, values = _SOURCES[kind], "TRUE", list[Any]()
     if things is not None:
         which = f"{source.thing} IN (SELECT value FROM json_each(?))"
-        asked = list(map(str, things)) if source.by_name else list(map(int, things))
+        asked = list(map(str, things)) if source.by_name else [counted(str(one)) for one in things]
         values = [json.dumps(asked)] * source.sql.count("{which}")
     return f"SELECT '{kind}', * FROM ({source.sql.format(which=which)})", values
 
@@ -151,12 +152,12 @@ def index_anew(db: Database) -> None:
 def indexed_as_written(db: Database) -> bool:
     """True when the index is what stands in its rows, and every word of them is there with its slips. A word by which
     nothing is found any more may keep them: it finds nothing."""
-    counted: Counter[str] = Counter()
+    there: Counter[str] = Counter()
     for kind, words in db.execute("SELECT kind, words FROM findable").fetchall():
-        counted.update({kind, *words.split()})
-    spelled = {word for word in counted if searched.spelled(word)} - set(KINDS)
+        there.update({kind, *words.split()})
+    spelled = {word for word in there if searched.spelled(word)} - set(KINDS)
     slips = {row[0] for row in db.execute("SELECT DISTINCT word FROM slips").fetchall()}
-    return dict(counted) == dict(db.execute("SELECT term, doc FROM findable_terms").fetchall()) and spelled <= slips
+    return dict(there) == dict(db.execute("SELECT term, doc FROM findable_terms").fetchall()) and spelled <= slips
 
 
 def unlike(db: Database) -> list[str]:
