@@ -344,6 +344,8 @@ ELSEWHERE = {
     "/runs/<int:number>/from-paper": "test_from_paper",
     "/calculator/probe": "test_web_calculator",
     "/jobs/<code>/weigh": "test_web_learning",
+    "/walls": "test_readers",
+    "/walls/<int:number>/withdraw": "test_readers",
 }
 """Addresses that are sent to twice in the tests of their own pages."""
 

@@ -33,6 +33,7 @@ THINGS = {
     "/places": "SELECT code FROM places WHERE kind = 'rack'", "/desk/stocktake": "SELECT code FROM places",
     "/buckets": "SELECT code FROM buckets", "/print/bucket": "SELECT code FROM buckets",
     "/runs": "SELECT max(id) FROM runs", "/print/run": "SELECT max(id) FROM runs", "/spec": "SELECT max(id) FROM spec",
+    "/walls": "SELECT 9 AS token",
     "/people": "SELECT max(id) FROM people", "/exposure-units": "SELECT name FROM exposure_units",
 }  # fmt: skip
 """Where an address gets the thing from that it is about; what is not here is filled from WORDS."""

@@ -40,6 +40,7 @@ SAID: Mapping[str, Mapping[str, str]] = {
         "closed": N_("closed"),
         "reopened": N_("opened again"),
     },
+    "token": {"added": N_("made: {becomes}"), "withdrawn": N_("removed")},
     "exposure unit": {
         "added": N_("added: {becomes}"),
         "lamp": N_("lamp: {was}, then {becomes}"),
@@ -82,6 +83,6 @@ def _word(thing: str, what: str, text: str) -> str:
     """A role or a kind of lamp in words; a name and a number as they are, which no catalogue may know."""
     if thing == "exposure unit":
         text = LAMPS.get(text, text)
-    elif thing in ("place", "job"):
+    elif thing in ("place", "job", "token"):
         return text or "–"
     return _(text) if text else "–"

@@ -33,6 +33,12 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "people.view": ANYBODY,
     "people.first_manager_form": ANYBODY,
     "people.make_first_manager": ANYBODY,
+    # -- by a token in the address, which opens that one page alone
+    "readers.wall": ANYBODY,
+    "readers.calendar": ANYBODY,
+    "readers.walls": MANAGER,
+    "readers.make": MANAGER,
+    "readers.withdraw": MANAGER,
     # -- who holds the phone, and what it is doing
     "people.first": EVERYBODY,
     "people.more": EVERYBODY,

@@ -705,6 +705,35 @@ def _planned(db: Database, numbers: list[int]) -> dict[int, Planned]:
     return {**dict.fromkeys(numbers, NOT_PLANNED), **{row[0]: Planned(row[1], row[2]) for row in rows}}
 
 
+class CalendarJob(NamedTuple):
+    """An open job as a calendar shows it; `revised_at`: when its sheet or its plan was last changed, for the `times`th
+    time (0: never)."""
+
+    code: str
+    title: str
+    customer: str
+    due: str
+    pieces: int
+    press: int | None
+    on_day: str
+    made_at: str
+    revised_at: str
+    times: int
+
+
+def for_calendar(db: Database, limit: int) -> list[CalendarJob]:
+    """The open jobs by press date."""
+    changed = "FROM changes c WHERE c.thing = 'job' AND c.number = j.id"
+    rows = db.execute(
+        "SELECT j.code, j.title, j.customer, j.due, j.pieces, j.press, j.on_day, j.made_at, max(j.made_at, "
+        "coalesce((SELECT v.at FROM job_versions v WHERE v.job = j.id AND v.version = j.version), ''), "
+        f"coalesce((SELECT max(c.at) {changed}), '')), j.version - 1 + (SELECT count(*) {changed}) "
+        "FROM jobs j WHERE j.closed_at IS NULL ORDER BY j.due, j.id LIMIT ?",
+        [limit],
+    ).fetchall()
+    return [CalendarJob(*row) for row in rows]
+
+
 def planned_between(db: Database, since: str, until: str) -> list[tuple[str, int | None, int, int]]:
     """The open jobs planned on the days from `since` to `until`: (day, press, how many, their pieces)."""
     return db.execute(

@@ -686,6 +686,12 @@ def some_at(db: Database, standing: str, limit: int) -> list[Screen]:
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
+def newest_at(db: Database, standing: str, since: str, limit: int) -> list[tuple[int, str]]:
+    """The screens that came to a stage since a time and are there still, the last first: (number, since when)."""
+    sql = "SELECT screen, since FROM standings WHERE standing = ? AND since >= ? ORDER BY since DESC LIMIT ?"
+    return db.execute(sql, [standing, since, limit]).fetchall()
+
+
 def carrying_wanted(db: Database, standings: Iterable[str], limit: int = 300) -> list[Screen]:
     """Screens of some stages, at most so many of each, that carry an image which some open job asks for, or a job with
     a run under way: those that may be needed still."""

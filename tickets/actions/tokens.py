@@ -1,0 +1,83 @@
+"""Making and withdrawing the tokens of addresses that only read: a wall, a calendar of press dates."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.actions.posting import once
+from tickets.domain import names
+from tickets.domain.entry import stamp
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.store import changes, tokens
+from tickets.store.tokens import ReadToken
+
+SCOPES: Mapping[str, str] = {"wall": N_("a wall"), "calendar": N_("a calendar")}
+"""What can be made by hand. To add a scope: its word here, its page, and a look at what its token may not show."""
+
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+LENGTH = 26
+"""Characters of a token, 128 bits of chance: it is typed once with the remote of a television, so no capitals, and
+nothing that reads like something else."""
+
+
+def make(
+    db: Database, actor: Actor, scope: str, name: str, customers: bool, *, post: str, now: datetime
+) -> tuple[int, str]:
+    """A new token: its number, and itself, which nobody can be shown again (empty: this was sent before)."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager makes addresses that only read."))
+    faults: list[Fault] = []
+    said = names.take(name, faults, example=_("Television in the screen room"))
+    if scope not in SCOPES:
+        faults.append(Fault("scope", _("One of: {kinds}.").format(kinds=", ".join(SCOPES))))
+    if faults:
+        raise Refused(faults)
+    token = "".join(secrets.choice(_LETTERS) for _unused in range(LENGTH))
+    digest = digest_of(token)
+
+    def act() -> dict[str, Any]:
+        number = tokens.add(db, digest, scope, said, customers, stamp(now), actor.id)
+        changes.note(db, "token", number, "added", stamp(now), actor.id, becomes=said)
+        return {"token": number}
+
+    content = {"act": "token", "scope": scope, "name": said, "customers": customers}
+    number = int(once(db, actor, post, content, now, act)["token"])
+    made = tokens.by_digest(db, digest)
+    return number, token if made is not None else ""
+
+
+def withdraw(db: Database, actor: Actor, number: int, *, post: str, now: datetime) -> None:
+    """From now on the token opens nothing, on whatever screen or phone its address is."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager removes addresses that only read."))
+
+    def act() -> dict[str, Any]:
+        found = tokens.get(db, number)
+        if found is None:
+            raise NotFound(_("There is no such address."))
+        if found.withdrawn_at is None:
+            tokens.withdraw(db, number, stamp(now))
+            changes.note(db, "token", number, "withdrawn", stamp(now), actor.id, was=found.name)
+        return {}
+
+    once(db, actor, post, {"act": "withdraw token", "token": number}, now, act)
+
+
+def opens(db: Database, token: str, scope: str) -> ReadToken | None:
+    """The token of this text, where it opens pages of that scope now."""
+    found = tokens.by_digest(db, digest_of(token.strip().casefold())) if token else None
+    return found if found is not None and found.scope == scope and found.withdrawn_at is None else None
+
+
+def digest_of(token: str) -> str:
+    """What is kept of a token."""
+    return hashlib.sha256(token.encode()).hexdigest()
