@@ -185,7 +185,7 @@ class Asked(Asks):
         super().__init__(page.path, **questions)
 
 
-DOUBTS = ("over", "before", "later")
+DOUBTS = ("over", "before", "later", "fewer")
 """What a page asks about a count, by the box that answers it."""
 
 

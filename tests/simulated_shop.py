@@ -78,6 +78,7 @@ QUESTIONS = {
     "heads_short": "asked about heads",
     "before": "asked whether it was printed before",
     "later": "asked to count first",
+    "fewer": "asked whether so few",
     "uncounted": "asked whether nothing was printed",
     "good": "told what another phone counted",
 }

@@ -235,6 +235,38 @@ def test_a_reply_that_is_lost_after_the_commit_is_found_by_its_id(
     assert b"late=" not in first and b"late=" in again and len(notes(db)) == 1
 
 
+NEVER_KEPT = """() => {
+  const store = { put: () => ({}), getAll: () => ({}) };
+  IDBDatabase.prototype.transaction = () => ({ objectStore: () => store });  // it never completes
+}"""
+TAPPED_AND_LEFT = """to => {
+  document.querySelector("main form.step button.primary").click();
+  location.assign(to);
+}"""
+
+
+@pytest.mark.browser
+def test_what_is_tapped_just_before_the_next_scan_is_logged_once(
+    person: Any, network: Network, db: Database, code: str
+) -> None:
+    """The page is left before the phone's store has it, and before the reply came."""
+    signed(person)
+    for number, text in enumerate(("left before it was kept", "left before the reply"), 1):
+        person.goto(f"/screens/{code}?step=note")
+        person.locator("main form.step textarea[name=note]").fill(text)
+        if number == 1:
+            person.evaluate(NEVER_KEPT)
+        else:
+            network.lose = 1
+        person.evaluate(TAPPED_AND_LEFT, f"/t/{code}")
+        person.wait_for_url(f"**/t/{code}")
+        unsent(person).get_by_text("Sent just now: 1.").wait_for()
+        assert len(notes(db)) == number and notes(db)[-1] == text
+    person.reload()
+    unsent(person).wait_for(state="hidden")
+    assert len(notes(db)) == 2 and person.evaluate("localStorage.length") == 0
+
+
 @pytest.mark.browser
 def test_a_server_that_is_started_again_gets_what_was_filled_in_meanwhile(
     person: Any, network: Network, served: Flask, db: Database, code: str

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
-from shop import Shop
+from shop import Shop, fresh
 from sqlite_utils import Database
 from test_run_going import going
 from test_web_runs import hang_both, post, ready_to_print, start_run, story, text_of
@@ -18,7 +18,8 @@ from tickets import cli
 from tickets.calculator.verdict import Level
 from tickets.domain.screens.press_checks import head_in_use, over_ordered
 from tickets.domain.spec import Row, Spec
-from tickets.queries import find, run_plan, target
+from tickets.domain.stages import Standing
+from tickets.queries import find, run_plan, sound, target
 from tickets.store import entries, jobs
 
 
@@ -145,7 +146,7 @@ def test_two_phones_that_count_at_the_same_time_are_told(
     assert post(press, run, "start", garment="1").status_code == 303
     spare = shop.screen(job, 1)
     more = {
-        "finish": {"then": "keep"},
+        "finish": {"then": "keep", "fewer": "yes"},
         "change": {"what": "colourway", "garment": "2"},
         "swap": {"old": white, "new": spare, "why": "torn"},
     }.get(step, {})
@@ -164,9 +165,9 @@ def test_two_phones_that_count_at_the_same_time_are_told(
 def test_a_finish_that_counts_nothing_is_not_asked(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = ready_to_print(press, shop, shop.job())
     assert post(press, run, "start").status_code == 303
-    assert post(press, run, "count", good="20").status_code == 303
+    assert post(press, run, "count", good="40").status_code == 303
     assert post(press, run, "finish", then="keep", counted="0.0").status_code == 303
-    assert story(db, run).good == 20
+    assert story(db, run).good == 40
 
 
 BLACK_AND_SAND = {
@@ -205,3 +206,31 @@ def test_a_garment_lot_that_gets_its_garments_name_is_no_change(shop: Shop, pres
     assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "3"}).status_code == 303
     told = [one.values.get("field") for one in entries.of(db, "run", run) if one.step == "change"]
     assert told == [None, "strokes"], "the garment, and what was set"
+
+
+def test_the_end_of_a_run_with_few_pieces_is_asked_once_and_taken_back_in_one_act(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, white, blue = ready_to_print(press, shop, shop.job())
+    post(press, run, "start")
+    post(press, run, "count", good="10", cause="")
+    asked = post(press, run, "finish", good="19", counted="10.0")
+    assert asked.status_code == 409 and "29 of 60 printed. Close the run all the same?" in asked.text
+    assert story(db, run).state == "printing" and shop.life(white).standing is Standing.ON_PRESS
+    ended = fresh()
+    assert (
+        press.post(
+            f"/runs/{run}/finish", data={"entry": ended, "good": "19", "counted": "10.0", "fewer": "yes"}
+        ).status_code
+        == 303
+    )
+    assert story(db, run).state == "finished" and story(db, run).good == 29
+    over = press.get(f"/runs/{run}").text
+    assert "Not over after all?" in over and f'name="crosses" value="{ended}"' in over
+    nothing_said = post(press, run, "cross-out", crosses=ended, whole="yes")
+    assert nothing_said.status_code == 422 and 'name="whole"' in nothing_said.text
+    assert post(press, run, "cross-out", crosses=ended, whole="yes", why="wrong run").status_code == 303
+    assert story(db, run).state == "printing" and story(db, run).good == 10
+    assert {shop.life(one).standing for one in (white, blue)} == {Standing.ON_PRESS}
+    assert sound.findings(db) == [] and "Not over" not in press.get(f"/runs/{run}").text
+    assert post(press, run, "finish", good="20", counted="10.0").status_code == 303, "half of the order is not few"

@@ -135,6 +135,11 @@ class Me:
     cautions: risks.Told
     log: tuple[RunLine, ...]
 
+    @property
+    def ended(self) -> RunLine | None:
+        """The end of the run, where who holds the phone may take it back."""
+        return next((one for one in self.log if one.entry.step == "finish" and one.may_cross), None)
+
 
 def run_page(
     plan: run_plan.Plan,

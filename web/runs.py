@@ -248,7 +248,7 @@ def _reading_faults(number: int, form: Form) -> list[Fault]:
 def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
     """The page that a refused step came from, with what was typed."""
     plan = run_plan.plan(g.db, number)
-    if step == "cross-out":
+    if step == "cross-out" and not form.yes("whole"):
         wrong = entries.find(g.db, form.one("crosses") or form.one("entry"))
         if wrong is None or wrong.run != number:
             return cross_page(f"/runs/{number}/cross-out", f"/runs/{number}", form.sent, refused)

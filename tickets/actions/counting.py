@@ -20,7 +20,7 @@ from tickets.actions.posting import line, numbered
 from tickets.actions.run_act import MOMENT, Sent
 from tickets.calculator.numerals import counted
 from tickets.domain import names, step_reading, steps
-from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.domain.jobs import colourways
 from tickets.domain.person import Actor
 from tickets.domain.posted import Doubt, Form
@@ -246,10 +246,26 @@ def finish(sent: Sent) -> list[Entry]:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     picks = coming_off.picked(db, plan.story, form)
     lines = counted_first(sent)
-    values = {**values, **_nothing_counted(sent, lines)}
+    values = {**values, **(_nothing_counted(sent, lines) or _few_counted(sent, lines))}
     lines += coming_off.pull_lines(db, actor, plan.run.id, plan.story, picks, at, now)
     lines += coming_off.finish_lines(db, actor, plan.run.id, plan.story, picks, at, now)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _few_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:
+    """Raises Doubt on a finish with far fewer pieces counted than were ordered, in all runs of the placement: its
+    screens come off, and a pause would have kept them; what was answered, to be kept with the finish. A page is asked
+    (it sends what it showed as counted), where one tap does it; whoever types a command means it."""
+    if not sent.form.one("counted"):
+        return {}
+    more = sum(whole_of(one.values, "good") or 0 for one in counted if one.step == "count")
+    good, ordered = run_plan.pieces_counted(sent.db, sent.plan).total() + more, sent.plan.job.sheet.pieces
+    if not press_checks.few_printed(good, ordered, the_spec(sent.db)):
+        return {}
+    if answer := sent.form.words("fewer", names.WHY):
+        return {"fewer": answer}
+    told = _("{good} of {ordered} printed. Close the run all the same?")
+    raise Doubt(told.format(good=good, ordered=ordered), "fewer")
 
 
 def _nothing_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:

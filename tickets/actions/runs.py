@@ -13,7 +13,7 @@ from tickets.actions import coming_off, counting, hanging, noting, run_act
 from tickets.actions.people import set_doing
 from tickets.actions.posting import before, in_one, line, numbered, once, write
 from tickets.actions.run_act import Sent
-from tickets.actions.screens import asked_first, cross_out
+from tickets.actions.screens import asked_first, cross_out, cross_out_all
 from tickets.calculator.numerals import counted
 from tickets.domain import names, step_reading, steps
 from tickets.domain.entry import Entry, read_stamp, stamp, whole_of
@@ -117,6 +117,9 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     if step == "hang":
         hanging.hang(db, actor, number, form, post=post, now=now)
         return [post]
+    if step == "cross-out" and form.yes("whole"):  # the end of a run: its screens hang again
+        why = form.one("why")
+        return list(cross_out_all(db, actor, form.one("crosses"), why, post=post, now=now, run=number).entries)
     if step == "cross-out":
         return list(cross_out(db, actor, form, post=post, now=now, of=("run", [number])).entries)
     known = steps.RUN_STEPS.get(step)

@@ -477,8 +477,11 @@ def _marked_with(db: Database, entry: Entry) -> list[Entry]:
     return [one for one in standing_lines(log) if one.step == "use-next-time"]
 
 
-def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post: str, now: datetime) -> Logged:
-    """Crosses out every entry of one post (a whole rack logged by mistake), with why; those crossed out before stay.
+def cross_out_all(
+    db: Database, actor: Actor, wrong_post: str, why: str, *, post: str, now: datetime, run: int | None = None
+) -> Logged:
+    """Crosses out every entry of one post (a whole rack logged by mistake; with `run` the end of that run), with why;
+    those crossed out before stay.
 
     Own entries the same day; others' by the manager. All or none.
     """
@@ -492,7 +495,7 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
     named = [entries.find(db, one) for one in wrong]
     if not named or None in named:
         faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong_post[:40])))
-    elif others := [one for one in named if one is not None and one.screen is None]:
+    elif others := [one for one in named if one is not None and (one.run != run if run else one.screen is None)]:
         faults.append(Fault("entry", _belongs_to(db, others[0])))
     if not why:
         faults.append(Fault("why", _("Say why it is crossed out.")))
@@ -501,9 +504,8 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
 
     def act() -> dict[str, Any]:
         done: list[str] = []
-        gone = entries.crossed_by(db, wrong)
         for number, entry in enumerate(wrong, 1):
-            if entry not in gone:
+            if not entries.crossed_by(db, [entry]):  # what a count printed goes with it
                 sent = Form({"crosses": [entry], "why": [why]})
                 done += cross_out(db, actor, sent, post=f"{post[:27]}-{number}", now=now).entries
         if not done:

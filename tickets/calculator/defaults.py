@@ -611,6 +611,12 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("pace-coats", 6, "", N_("judgement: one person degreases, coats and racks a screen in ten minutes")),
     Default(
+        "pieces-few",
+        50,
+        "%",
+        N_("judgement: with less than half of the order printed a run is rather to be paused, or somebody counts late"),
+    ),
+    Default(
         "usual-off-contact-least", 1, "mm", N_("judgement: under the 1/16 in that a printers’ encyclopedia calls usual")
     ),
     Default(

@@ -245,6 +245,9 @@ LIMITS: Mapping[str, LimitKind] = {
                 N_("Ink that a screen is loaded with before it prints"), asked=("ink", "job", "side")
             ),
             "pieces-over": LimitKind(N_("Good pieces over the order before a count is asked about"), asked=()),
+            "pieces-few": LimitKind(
+                N_("Good pieces of the order under which the end of a run is asked about"), asked=(), within=(0, 100)
+            ),
             "discharge-cotton": LimitKind(
                 N_("Cotton for discharge"), asked=("garment",), disputed=True, within=(0, 100)
             ),

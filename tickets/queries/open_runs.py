@@ -18,7 +18,7 @@ from tickets.store.screens import Screen
 
 LOUD = TO_HANG | {Standing.ON_PRESS}
 """Stages of a screen that could be hung by mistake: that it is for no run is a stop there. One that is being made or
-cleaned has a plain line."""
+cleaned has a plain line, and with several runs open none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +81,8 @@ def of(db: Database, screen: Screen) -> AtRuns | None:
     if spare := by["spare"]:
         told = _("{place}, has another screen: this one is a spare.").format(place=spare[0])
         return AtRuns(Level.CAUTION if life.standing in TO_HANG else Level.UNKNOWN, told, spare[0].run.id)
+    if len(every) > 1 and life.standing not in LOUD:
+        return None
     told = ngettext("Not for the one open run.", "For none of the {n} open runs.", len(every)).format(n=len(every))
     if len(every) == 1:
         told = _in_words(_("Not for run {run} on {press}: {job}"), every[0])

@@ -10,7 +10,7 @@ const me = document.body.dataset.person || "";
 const SOON = 3, SELDOM = 30, LATE = 20; // seconds: pauses between two tries; from when on an entry says how late it comes
 let pause = SOON, timer = 0, sent = 0, over = false;
 
-// -- what is kept on this phone: {id, place, person, name, to, page, what, acted, fields, asked}
+// -- what is kept on this phone: {id, person, name, to, page, what, acted, fields, asked}
 
 const opened = new Promise((done, failed) => {
   const asked = indexedDB.open("unsent", 1);
@@ -28,7 +28,7 @@ async function kept(mode, act) {
     work.onabort = () => failed(work.error);
   });
 }
-const all = async () => (await kept("readonly", (entries) => entries.getAll())).sort((one, other) => one.place - other.place);
+const all = async () => (await kept("readonly", (entries) => entries.getAll())).sort((one, other) => one.acted - other.acted);
 const keep = (one) => kept("readwrite", (entries) => entries.put(one));
 const forget = (id) => kept("readwrite", (entries) => entries.delete(id));
 
@@ -101,7 +101,10 @@ async function sendAll(mine = "", secrets = []) {
   return came;
 }
 
-let queue = Promise.resolve();
+// IndexedDB takes a moment, in which the next scan may leave the page: what was tapped stands here until it is kept, and
+// the page that comes takes it over (nothing is none to keep).
+const clear = () => delete localStorage.unsent;
+let queue = keep(JSON.parse(localStorage.unsent || null)).then(clear, clear);
 function send(mine, secrets) {
   clearTimeout(timer);
   const done = queue.then(() => sendAll(mine, secrets));
@@ -150,13 +153,14 @@ async function sendForm(form, button) {
   if (button && button.name && !data.getAll(button.name).includes(button.value)) data.append(button.name, button.value);
   const fields = [...data].filter(([, value]) => !(value instanceof File) || value.size);
   const secrets = fields.filter(([name]) => name.includes("secret"));
-  const id = fields.find(([name]) => name === "entry")[1], to = goesTo(form, button), before = await all();
+  const id = data.get("entry"), to = goesTo(form, button);
   const what = [button && button.textContent.trim(), document.title.split(" – ")[0]].filter(Boolean).join(" · ");
-  await keep({
+  const one = {
     id, to, what, person: me, name: document.querySelector(".who strong").textContent, page: location.pathname + location.search,
-    place: 1 + Math.max(0, ...before.map((one) => one.place)), acted: Date.now(),
-    fields: fields.filter((field) => !secrets.includes(field)), // a secret is never kept
-  });
+    acted: Date.now(), fields: fields.filter((field) => !secrets.includes(field)), // a secret is never kept
+  };
+  if (form.enctype < "m") localStorage.unsent = JSON.stringify(one); // application/...; what is multipart/... may have a file
+  await keep(one).then(clear);
   const came = await send(id, secrets);
   if (form.dataset.instead && (came.how === "sent" || came.ok)) await forget(form.dataset.instead);
   if (came.how === "sent") go(came.next);

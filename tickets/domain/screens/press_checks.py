@@ -421,6 +421,12 @@ def over_ordered(good: int, more: int, ordered: int, answered: bool, spec: Spec)
     return [Reason("pieces-over", Level.CAUTION, numbers, (limit.row,) if limit else ())]
 
 
+def few_printed(good: int, ordered: int, spec: Spec) -> bool:
+    """Whether a run that ends here has printed so few of the pieces ordered that it may rather be paused."""
+    limit = spec.find("pieces-few")
+    return limit is not None and good < ordered * limit.value / 100
+
+
 def first_print(approved: bool, again: Sequence[tuple[str, Mapping[str, Any]]]) -> list[Reason]:
     """Whether a first print was approved, and what came since that wants another one (`again`: each with why, one of
     `run.AGAIN`, and its numbers)."""
