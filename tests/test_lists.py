@@ -21,7 +21,9 @@ from tickets.actions import buckets
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as sheets
 from tickets.domain.posted import form
+from tickets.queries import desk as desk_queries
 from tickets.queries import find
+from tickets.store import desk as desk_rows
 from tickets.store import jobs, ordered, people, run_lines, screens
 from tickets.store import log as store_log
 from tickets.store import runs as stored_runs
@@ -291,6 +293,66 @@ def test_a_list_is_a_table_on_a_wide_page_and_a_line_a_row_on_a_phone(
     box = row.bounding_box()
     phone.touchscreen.tap(box["x"] + box["width"] - 12, box["y"] + box["height"] - 14)  # anywhere on the line
     phone.wait_for_url(f"**/screens/{code}")
+
+
+# People, kept screens -----------------------------------------------------------------------------------------------
+
+
+def test_people_are_sorted_and_narrowed_and_one_is_changed_at_a_time(client: FlaskClient, sign_in: SignIn) -> None:
+    boss = sign_in(client, "Di Novak")
+
+    def names(address: str) -> list[str]:
+        return re.findall(r'<th scope="row"><a href="[^"]*">([^<]+)', boss.get(address).text)
+
+    everybody = ["Ada Holm", "Bo Lind", "Cy Marsh", "Di Novak"]
+    first = boss.get("/people").text
+    assert names("/people") == everybody and heads(first)["Name"] == ("ascending", "/people?sort=-name")
+    assert names("/people?sort=-name") == everybody[::-1]
+    assert names("/people?sort=role") == ["Di Novak", "Bo Lind", "Cy Marsh", "Ada Holm"]
+    assert names("/people?role=press&sort=-name") == ["Bo Lind"] and names("/people?role=soup") == everybody
+    assert "/people/3/leave" not in first
+    bo = re.search(r'href="([^"]*)">Bo Lind', first)
+    assert bo is not None
+    one = boss.get(unescape(bo[1])).text
+    assert one.count("/leave") == 1 and "Change Bo Lind" in one and names(unescape(bo[1])) == everybody
+    assert boss.get("/people?who=soup").status_code == 200
+
+
+def test_kept_screens_are_listed_by_number_or_by_since_when_of_a_mesh_a_page_at_a_time(
+    client: FlaskClient, sign_in: SignIn, db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = Shop(db, clock())
+    codes = [str(code) for code in made.frames(6, mesh_count_as_labelled="230/in")]
+    for at, code in enumerate(codes):
+        mesh = "230/in" if at % 2 else "110/in"
+        db.execute("UPDATE standings SET standing = 'kept', since = ?, mesh = ? WHERE screen = "
+                   "(SELECT id FROM screens WHERE code = ?)",
+                   [stamp(made.now - timedelta(days=(3, 5, 1, 6, 2, 4)[at])), mesh, code])  # fmt: skip
+    boss = sign_in(client, "Di Novak")
+    monkeypatch.setattr(desk_queries, "KEPT_PAGE", 4)
+
+    def listed(address: str) -> list[int]:
+        found = list[int]()
+        while address:
+            page = boss.get(address).text
+            found += [
+                codes.index(one)
+                for one in re.findall(r'<th scope="row"><a class="file" href="/desk/screens/(\w+)', page)
+            ]
+            address = button(page, "More")
+        return found
+
+    assert listed("/desk/kept") == [0, 1, 2, 3, 4, 5] and listed("/desk/kept?sort=-number") == [5, 4, 3, 2, 1, 0]
+    assert listed("/desk/kept?sort=since") == [3, 1, 5, 0, 4, 2]
+    assert listed("/desk/kept?sort=-since") == [2, 4, 0, 5, 1, 3]
+    assert listed("/desk/kept?sort=since&mesh=230/in") == [3, 1, 5]
+    assert 'href="/desk/kept?mesh=110%2Fin&amp;sort=since"' in boss.get("/desk/kept?sort=since").text
+    asked = list[str]()
+    db.conn.set_trace_callback(asked.append)
+    desk_rows.kept(db, 2, 5, order="since", down=True)
+    db.conn.set_trace_callback(None)
+    plan = [line[3] for line in db.execute(f"EXPLAIN QUERY PLAN {asked[0]}").fetchall() if line[1] == 0]
+    assert any("standings_since" in line for line in plan) and not any("B-TREE" in line for line in plan), plan
 
 
 # Runs ---------------------------------------------------------------------------------------------------------------

@@ -142,7 +142,8 @@ def test_a_person(di: FlaskClient, other: FlaskClient, db: Database) -> None:
     bo = people.find(db, "Bo Lind")
     assert bo is not None
     action = f"/people/{bo.id}"
-    sent, theirs = form(di, "/people", action), form(other, "/people", action)
+    its = f"/people?who={bo.id}"
+    sent, theirs = form(di, its, action), form(other, its, action)
     assert other.post(action, data={**theirs, "role": "screen room"}).status_code == 303
     answer = di.post(action, data={**sent, "role": "press lead"})
     comes_back(answer, "screen room", "press lead")

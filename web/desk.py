@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, request
 from markupsafe import Markup
@@ -30,6 +29,7 @@ from web.boards import DAYS
 from web.charts import Axis, LevelLine, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
+from web.lists import ListHead, asked_for, listing
 from web.support import local_date, measured, page, row_number
 
 bp = Blueprint("desk", __name__)
@@ -268,19 +268,29 @@ KEEP_WORDS = {
 }
 
 
+KEPT_HEADS = (
+    ListHead("number", N_("Screen")),
+    ListHead("", N_("On it")),
+    ListHead("", N_("Place")),
+    ListHead("since", N_("Kept since")),
+    ListHead("", N_("Last on press")),
+    ListHead("", N_("Worth keeping")),
+)
+
+
 @bp.get("/desk/kept")
 def kept() -> Response:
-    """Kept screens, worth keeping or not by the shop's rule; `strip=1`: those that are not; `print=1`: to pin up."""
+    """Kept screens by number or by since when, worth keeping or not by the shop's rule; `strip=1`: those that are not;
+    `print=1`: to pin up."""
     strip, paper = request.args.get("strip") == "1", request.args.get("print") == "1"
     mesh = request.args.get("mesh", "")
     most = 4 * desk_now.KEPT_PAGE if paper else desk_now.KEPT_PAGE
-    rows, after = desk_now.kept(g.db, g.now, row_number(request.args.get("after")), strip or paper, mesh, most)
+    used = {name: text for name, text in (("strip", "1" if strip else ""), ("mesh", mesh)) if text}
+    asked = asked_for("/desk/kept", used, ["number", "since"], "number")
+    rows, after = desk_now.kept(g.db, g.now, asked.row, strip or paper, mesh, most, order=asked.order, down=asked.down)
     place_names = names_of_places(g.db)
     if paper:
         rows.sort(key=lambda row: (place_names.get(row.one.place or 0, ""), row.one.mark, row.one.screen))
-    asked = {"strip": "1"} if strip and not paper else {}
-    asked |= {"print": "1"} if paper else {}
-    asked |= {"mesh": mesh} if mesh else {}
     rule = the_spec(g.db).find("keep-days")
     return desk_page(
         "strip_list.html" if paper else "kept.html",
@@ -293,7 +303,9 @@ def kept() -> Response:
         rule=rule.row if rule else None,
         keep_words=KEEP_WORDS,
         strip_cautions=SCREEN_STEPS["strip"].cautions,
-        more="/desk/kept?" + urlencode({**asked, "after": after}) if after else "",
+        more=asked.link(after=str(after), print="1" if paper else "") if after else "",
+        list=listing(asked, KEPT_HEADS, 0, 0, (False, False)),
+        filters=[("mesh", mesh)] if mesh else [],
         now=g.now,
     )
 

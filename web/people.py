@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import timedelta
 from urllib.parse import quote
 
@@ -16,12 +18,15 @@ from tickets.actions import people as people_acts
 from tickets.domain import overtaken
 from tickets.domain.person import ROLES
 from tickets.domain.refusal import NotFound, Refused
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
+from tickets.store.people import Person
 from web import coming_back, menu
-from web.changes import past
+from web.changes import HistoryLine, past
 from web.coming_back import SentForm
 from web.glossary import WORDS
+from web.lists import ListHead, Listing, asked_for, listing
 from web.may import ANYBODY
 from web.support import (
     COOKIE,
@@ -36,6 +41,7 @@ from web.support import (
     local_path,
     page,
     page_exists,
+    row_number,
 )
 
 bp = Blueprint("people", __name__)
@@ -221,36 +227,82 @@ def view() -> AnyResponse:
 # -- the people of the shop
 
 
+HEADS = (
+    ListHead("name", N_("Name")),
+    ListHead("role", N_("Role")),
+    ListHead("", N_("Signs in with")),
+    ListHead("changed", N_("Last change"), down=True),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleShown:
+    """The people of the shop as a table; `one`: whose form is shown; `gone`: who left, shown where `left`; `past`: the
+    changes of each by number; `wrong`: wrong PINs and passwords of the last days."""
+
+    list: Listing
+    rows: Sequence[Person]
+    one: Person | None
+    gone: Sequence[Person]
+    left: bool
+    past: Mapping[int, Sequence[HistoryLine]]
+    wrong: Sequence[WrongDay]
+    roles: Sequence[tuple[str, str]]
+    role: str
+    rules: Sequence[str]
+    seen: str
+
+
 @bp.get("/people")
 def people() -> Response:
-    """Everybody here, and the forms to change that; `left`: who left the shop."""
+    """Everybody here by name, role or last change, those of a role; `who`: the form to change one; `left`: who left."""
     return _people_page()
 
 
 def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
     form = form_lists() if refused else {}
+    role = request.args.get("role", "")
+    asked = asked_for("/people", {"role": role} if role in ROLES else {}, ["name", "role", "changed"], "name")
+    here, changed = rows.every(g.db), past("person")
+    orders: dict[str, Callable[[Person], str]] = {
+        "name": lambda one: one.name.casefold(),
+        "role": lambda one: one.role,
+        "changed": lambda one: changed[one.id][0].at if one.id in changed else "",
+    }
+    found = [one for one in here if role not in ROLES or one.role == role]
+    found.sort(key=lambda one: one.name.casefold())
+    found.sort(key=orders[asked.order], reverse=asked.down)
+    who = about or row_number(request.args.get("who"))
+    one = next((one for one in here if one.id == who), None)
+    shown = PeopleShown(
+        listing(asked, HEADS, 0, 0, (False, False)),
+        found,
+        one,
+        rows.gone(g.db),
+        "left" in request.args,
+        changed,
+        _wrong(),
+        [(role, _(role)) for role in ROLES],
+        role,
+        [people_acts.secret_rule(role, people_acts.pin_digits(g.db)) for role in ("press", "manager")],
+        overtaken.mark(people_acts.shown_of(one)) if one else "",
+    )
     return page(
         "people/people.html",
         refused.status if refused else 200,
-        people=rows.every(g.db),
-        gone=rows.gone(g.db),
-        left="left" in request.args,
-        past=past("person"),
-        roles=[(role, _(role)) for role in ROLES],
+        it=shown,
         faults=faults_by_field(refused),
         values=form,
         about=about,
-        wrong=_wrong(),
-        rules=[people_acts.secret_rule(role, people_acts.pin_digits(g.db)) for role in ("press", "manager")],
-        seen={one.id: overtaken.mark(people_acts.shown_of(one)) for one in rows.every(g.db)},
         overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
     )
 
 
 WRONG_SHOWN = timedelta(days=30)
+WrongDay = tuple[str, str, int, list[tuple[str, int]]]
 
 
-def _wrong() -> list[tuple[str, str, int, list[tuple[str, int]]]]:
+def _wrong() -> list[WrongDay]:
     """Wrong PINs and passwords of the last days: day, name, how many, and from where how many."""
     names, found = rows.names(g.db), rows.wrong(g.db, (g.now - WRONG_SHOWN).date().isoformat())
     by_day: dict[tuple[str, int], list[rows.WrongSecrets]] = {}

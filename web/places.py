@@ -24,15 +24,18 @@ from tickets.domain.screens import screen as rules
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS, Step
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import said as said_now
 from tickets.queries import screen_steps
 from tickets.queries.asked import needed_among
 from tickets.store import codes, entries, places, screens
+from tickets.store.ordered import PageStart
 from tickets.store.places import Place
 from web import log
 from web.changes import TURN_WORDS, past
 from web.learning import unit_path
+from web.lists import ListHead, asked_for, listing, turned
 from web.screens import find_screen, then_of
 from web.steps import OWN_VALUES, USUAL_THEN, WHYS, StepForm, options_for, question_page, step_form, worse_page
 from web.support import (
@@ -93,24 +96,36 @@ def find(text: str) -> Place:
     return place
 
 
+HEADS = (
+    ListHead("name", N_("Name")),
+    ListHead("kind", N_("Kind")),
+    ListHead("", N_("Heads"), True),
+    ListHead("", N_("Screens there"), True),
+)
+
+
 @bp.get("/places")
 def every() -> Response:
-    """A page of the places (`q`: those with this in their name) with how many screens are there; exposure units; forms
-    for new ones."""
+    """A page of the places by kind or name (`q`: with this in the name, `kind`: of a kind) with how many screens
+    are there; exposure units; forms for new ones."""
     return _list()
 
 
 def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, Any] | None = None) -> Response:
-    asked, kind, last = (request.args.get(name, "").strip() for name in ("q", "kind", "after"))
-    found = places.listed(g.db, LISTED + 1, (kind, last), asked)
-    more, found = len(found) > LISTED, found[:LISTED]
+    sent = {name: request.args.get(name, "").strip() for name in ("q", "kind")}
+    used = {name: text for name, text in sent.items() if text and (name == "q" or text in PLACES)}
+    asked = asked_for("/places", used, list(places.BY), "kind")
+    start = PageStart(asked.down, (None, asked.row) if asked.row else None, asked.back)
+    some = places.listed(g.db, LISTED + 1, asked.order, start, used.get("q", ""), used.get("kind", ""))
+    found, before, behind = turned(asked, some, LISTED)
+    first, last = (found[0].id, found[-1].id) if found else (0, 0)
     return page(
         "places/list.html",
         refused.status if refused else 200,
+        list=listing(asked, HEADS, first, last, (before, behind)),
         places=found,
-        asked=asked,
-        many=more or bool(asked or last),
-        after=urlencode({"q": asked, "kind": found[-1].kind, "after": found[-1].name}) if more else "",
+        filters=[(name, _(PLACES.get(text, text)) if name == "kind" else text) for name, text in used.items()],
+        many=before or behind or bool(used),
         retired=places.every(g.db, retired=True),
         retired_units=places.units(g.db, retired=True),
         counts=screens.count_at(g.db, [one.id for one in found]),

@@ -195,9 +195,10 @@ def worth_keeping(asked: bool, until: str, idle_d: float, today: str, limit_d: f
 def kept(
     db: Database, now: datetime, after: int = 0, strip_only: bool = False, mesh: str = "", most: int = KEPT_PAGE,
     span: tuple[float, float] | None = None, fits: Callable[[frames.Alike], bool] | None = None,
+    order: str = "number", down: bool = False,
 ) -> tuple[list[KeptScreen], int]:  # fmt: skip
-    """A page of the kept screens, or of those not worth keeping that are there; and where the next page starts (0: the
-    last one).
+    """A page of the kept screens, or of those not worth keeping that are there, in an order of `store.desk.kept`; and
+    where the next page starts (0: the last one).
 
     `mesh`: of a mesh as labelled; `span`: of counts per cm from and to; `fits`: only such frames.
     """
@@ -206,7 +207,7 @@ def kept(
     found: list[KeptScreen] = []
     looked = 0
     while looked < LOOKED_THROUGH:
-        rows = desk.kept(db, after, most + 1, mesh, span)
+        rows = desk.kept(db, after, most + 1, mesh, span, order=order, down=down)
         in_doubt = [one for one in rows if one.asked_by is not None or one.kept_for]
         look.read_ahead(screens.many(db, [one.screen for one in in_doubt]))
         for one in rows[:most]:

@@ -699,11 +699,17 @@ class KeptUntil:
 
 def kept(
     db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None,
-    lost: bool = False,
+    lost: bool = False, order: str = "number", down: bool = False,
 ) -> list[KeptUntil]:  # fmt: skip
-    """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
-    counts per cm from and to; `lost`: only those that a stock-take did not find."""
-    index = "standings_missing" if lost else "standings_kept"
+    """A page of the kept screens in the order of their numbers, or (`order`: since) of the time since when they are
+    kept, behind the screen `after`; `mesh`: only those of a mesh as labelled, `span`: of counts per cm from and to;
+    `lost`: only those that a stock-take did not find (by number alone)."""
+    by_time = order == "since"
+    index = "standings_missing" if lost else "standings_since" if by_time else "standings_kept"
+    sign, way = ("<", "DESC") if down else (">", "ASC")
+    behind = f"AND w.screen {sign} :after"
+    if by_time:
+        behind = f"AND (w.since, w.screen) {sign} (SELECT since, screen FROM standings WHERE screen = :after)"
     gone = "AND w.not_at IS NOT NULL" if lost else ""
     only = "AND w.mesh = :mesh" if mesh else "AND +w.count_per_cm BETWEEN :low AND :high" if span else ""
     low, high = span or (0.0, 0.0)
@@ -722,9 +728,10 @@ def kept(
         "CROSS JOIN screens s ON s.id = w.screen "
         "LEFT JOIN hangings h ON h.screen = w.screen "
         "AND h.place = (SELECT max(place) FROM hangings WHERE screen = w.screen) "
-        f"WHERE w.standing = 'kept' {gone} AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
+        f"WHERE w.standing = 'kept' {gone} {behind if after else ''} {only} "
+        f"ORDER BY {f'w.since {way}, ' if by_time else ''}w.screen {way} LIMIT :limit",
         {
-            "after": after,
+            **({"after": after} if after else {}),
             "limit": limit,
             **({"mesh": mesh} if mesh else {"low": low, "high": high} if span else {}),
         },

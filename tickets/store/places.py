@@ -17,6 +17,7 @@ from tickets.domain.code import shown
 from tickets.domain.jobs.heads import CLOCKWISE, Press
 from tickets.domain.screens.room import Room
 from tickets.store import finding
+from tickets.store.ordered import PageStart
 from tickets.store.people import name_key
 from tickets.store.reads import Question, ahead, known, once, together
 
@@ -137,15 +138,29 @@ def _all(db: Database) -> list[Place]:
     return found
 
 
-def listed(db: Database, limit: int, after: tuple[str, str] = ("", ""), name: str = "") -> list[Place]:
-    """The places in use by kind and name, from the one after `after` (its kind, its name) on; `name`: only those that
-    have this in their name."""
+BY = {"kind": "kind, key", "name": "key"}
+"""What places can be listed by; they are few: racks, carts and presses of one shop."""
+
+
+def listed(
+    db: Database, limit: int, order: str = "kind", start: PageStart | None = None, name: str = "", kind: str = ""
+) -> list[Place]:
+    """A page of the places in use in one of the orders BY (`start` names the row by its number alone); `name`: only
+    those that have this in their name, `kind`: of a kind."""
+    columns, start = BY[order], start or PageStart()
+    where, values = ["retired_at IS NULL", "instr(key, ?)"], [name_key(name)]
+    if kind:
+        where.append("kind = ?")
+        values.append(kind)
+    if start.key:
+        where.append(f"({columns}) {'>' if start.up else '<'} (SELECT {columns} FROM places WHERE id = ?)")
+        values.append(str(start.key[1]))
+    way = ", ".join(f"{column} {'ASC' if start.up else 'DESC'}" for column in columns.split(", "))
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM places WHERE retired_at IS NULL AND instr(key, ?) AND (kind, key) > (?, ?) "
-        "ORDER BY kind, key LIMIT ?",
-        [name_key(name), after[0], name_key(after[1]), limit],
+        f"SELECT {_COLUMNS} FROM places WHERE {' AND '.join(where)} ORDER BY {way} LIMIT ?", [*values, limit]
     ).fetchall()
-    return [_place(row) for row in rows]
+    found = [_place(row) for row in rows]
+    return found[::-1] if start.back else found
 
 
 @dataclass(frozen=True, slots=True)

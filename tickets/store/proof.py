@@ -126,9 +126,7 @@ def _take_out(db: Database, *statements: str) -> None:
 
 
 def _schema(old: Database) -> list[tuple[str, str]]:
-    rows = old.execute(
-        f"SELECT type, sql FROM sqlite_master WHERE sql IS NOT NULL AND {_MADE_BY_HAND} ORDER BY rowid"
-    )
+    rows = old.execute(f"SELECT type, sql FROM sqlite_master WHERE sql IS NOT NULL AND {_MADE_BY_HAND} ORDER BY rowid")
     return [(row[0], row[1]) for row in rows.fetchall()]
 
 

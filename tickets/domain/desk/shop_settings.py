@@ -310,9 +310,7 @@ SETTINGS: Mapping[str, ShopSetting] = {
         N_("what it takes to replace it; empty: not counted"),
         office=True,
     ),
-    "currency": ShopSetting(
-        N_("Currency of these rates"), "", _currency, N_("such as EUR"), office=True
-    ),
+    "currency": ShopSetting(N_("Currency of these rates"), "", _currency, N_("such as EUR"), office=True),
     "own_minutes": ShopSetting(
         N_("Minutes in which nobody needs a PIN to cross out what they logged themselves"),
         10,
