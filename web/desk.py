@@ -20,6 +20,7 @@ from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import desk as desk_now
 from tickets.queries import limits as limits_now
+from tickets.queries import tend
 from tickets.queries import wrong as wrong_now
 from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.mesh_lives import mesh_lives
@@ -112,6 +113,37 @@ def span_words(hours: float | None) -> str:
     if hours < 48:
         return _("{hours} h").format(hours=f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}")
     return _("{days} days").format(days=f"{hours / 24:.1f}" if hours < 240 else f"{hours / 24:.0f}")
+
+
+# Frames to look after -----------------------------------------------------------------------------------------------
+
+TEND_WORDS = {
+    "slack": (N_("Under the floor"), N_("Their lowest tension is under the floor of what they could print.")),
+    "worn": (N_("Mesh near its end"), N_("By how long meshes like theirs lasted in this shop.")),
+    "idle": (N_("Not used for long"), N_("Nobody used them for so long; kept screens have a list of their own.")),
+}
+
+
+@bp.get("/desk/frames")
+def frames() -> Response:
+    """Frames under the floor, near their end, or idle, by mesh and place, and what to order; `print`: one of these as
+    a sheet to take along."""
+    paper = request.args.get("print", "")
+    if paper in tend.WHY:
+        found = tend.frames(g.db, g.now, paper)
+        return desk_page("tend_list.html", found=found, words=TEND_WORDS[paper], do_words=tend.DO, now=g.now)
+    days = _window()
+    idle = the_spec(g.db).find("idle-days")
+    return desk_page(
+        "tend.html",
+        lists=[(tend.frames(g.db, g.now, why), *TEND_WORDS[why]) for why in tend.WHY],
+        pool=(view := desk_now.pool_of(g.db, g.now, days)),
+        order=tend.to_order(view.meshes),
+        idle=idle,
+        days=days,
+        choices=desk_now.WINDOWS,
+        do_words=tend.DO,
+    )
 
 
 # What goes wrong ----------------------------------------------------------------------------------------------------

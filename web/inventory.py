@@ -41,6 +41,7 @@ DUE_WORDS = {
     "missing": N_("missing since a stock-take"),
     "keep": N_("kept too long"),
     "worn": N_("mesh near its end"),
+    "idle": N_("not used for long"),
 }
 
 

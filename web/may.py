@@ -116,6 +116,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "boards.desk": EVERYBODY,
     "cost.month": MANAGER,
     "cost.job": MANAGER,
+    "desk.frames": EVERYBODY,
     "desk.kept": EVERYBODY,
     "desk.limits": EVERYBODY,
     "desk.pool": EVERYBODY,

@@ -44,6 +44,7 @@ GROUPS: tuple[MenuGroup, ...] = (
             MenuPage("/screens", "inventory.inventory", N_("Screens"), N_("every frame and its stage"), FLOOR),
             MenuPage("/desk/short", "desk.short", N_("Where frames run out"), N_("the coming jobs against frames")),
             MenuPage("/desk/pool", "desk.pool", N_("Frames: have and need"), N_("how many frames of each mesh")),
+            MenuPage("/desk/frames", "desk.frames", N_("Frames to look after"), N_("slack, worn, idle; what to order")),
             MenuPage("/desk/kept", "desk.kept", N_("Kept screens"), N_("worth keeping or not"), (ROOM,)),
             MenuPage("/desk/wrong", "desk.wrong", N_("What goes wrong"), N_("faults, stops, misprints"), (LEAD,)),
             MenuPage("/desk/cost", "cost.month", N_("What jobs cost"), N_("time, screens, misprints, by month")),

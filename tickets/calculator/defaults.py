@@ -276,6 +276,7 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("coated-age", 28, "d", JUDGEMENT),
     Default("keep-days", 90, "d", N_("judgement: keep for a season's reorders, unless the frames run short")),
+    Default("idle-days", 180, "d", N_("judgement: a frame that two seasons did without is worth a thought")),
     Default("frames-enough", 95, "%", N_("judgement: frames may run out for one day in twenty, and no more")),
     Default(
         "mixed-emulsion-age",

@@ -154,10 +154,10 @@ ABOUT = 0.03
     option("--mark", help=N_("Only those with this painted mark.")),
     option(
         "--due",
-        type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn")),
+        type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn", "idle")),
         help=N_(
             "Only those that are due for this. One of: under the floor, tension to measure, coated too long, log "
-            "unclear, missing since a stock-take, kept too long, mesh near its end."
+            "unclear, missing since a stock-take, kept too long, mesh near its end, not used for long."
         ),
     ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),
@@ -319,3 +319,23 @@ def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names:
         },
         [*(verdict_lines(logged.verdict) if logged.verdict else ()), joined(said, " ")],
     )
+
+
+@command(screen, "tend", N_("Lists frames to look after: slack, worn, idle, by rack; and what to order by mesh."))
+def screen_tend(call: Call) -> Reply:
+    from tickets.queries import tend
+
+    db = call.shop()
+    shown = tend.as_data(db, call.now, 90)
+
+    def lines() -> Iterator[str]:
+        for why in tend.WHY:
+            cells = [
+                [why, shown_code(one["screen"]), one["mark"], one["mesh"], one["place"], _(tend.DO[one["do"]])]
+                for one in shown[why]
+            ]
+            yield from table(cells, f"{why}: {_('none')}")
+        for one in shown["order"]:
+            yield _("to order: {n} of {mesh}").format(n=one["order"], mesh=one["mesh"])
+
+    return Reply(shown, lines())

@@ -151,6 +151,7 @@ LIMITS: Mapping[str, LimitKind] = {
         {
             "coated-age": LimitKind(N_("Age of a coated screen at exposure"), asked=("work", "emulsion", *_MESH)),
             "keep-days": LimitKind(N_("Time to keep a screen that nobody asks for")),
+            "idle-days": LimitKind(N_("Time without use after which a frame is called idle"), asked=()),
             "frames-enough": LimitKind(
                 N_("Share of the time that the frames of a mesh are to be enough for"), within=(0, 100)
             ),

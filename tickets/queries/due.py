@@ -21,9 +21,9 @@ from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import screens
 from tickets.store.settings import setting
 
-DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
+DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn", "idle")
 """What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
-found at a stock-take, kept too long, mesh near its end."""
+found at a stock-take, kept too long, mesh near its end, not used for long."""
 
 
 MOST_WORN = 500
@@ -35,7 +35,9 @@ def due_list(
     """What the inventory is asked for, to list the screens that are due for something (one of DUE; empty: all of them),
     by the limits of the shop. `among`: only of these numbers; `more`: what else it is asked for."""
     spec = the_spec(db)
-    days, times, age = (spec.find(key) for key in ("tension-age", "tension-age-stencils", "coated-age"))
+    days, times, age, idle = (
+        spec.find(key) for key in ("tension-age", "tension-age-stencils", "coated-age", "idle-days")
+    )
     only = None if among is None else tuple(among)
     if what == "worn":
         worn = (one.one.screen for one in near_end(db, MOST_WORN))
@@ -45,6 +47,7 @@ def due_list(
         tension_before=stamp(now - timedelta(days=days.value)) if days else "",
         stencils_over=int(times.value) - 1 if times else 10**9,
         coated_before=stamp(now - timedelta(days=age.value)) if age else "",
+        idle_before=stamp(now - timedelta(days=idle.value)) if idle else "",
         kept_before=now.astimezone(zone(db)).date().isoformat(),
         slack=too_slack(db),
         only=only,

@@ -450,6 +450,7 @@ class InventoryAsked:
     due: str = ""
     tension_before: str = ""
     coated_before: str = ""
+    idle_before: str = ""
     stencils_over: int = 10**9
     there: bool = False
     kept_before: str = ""
@@ -538,6 +539,9 @@ def _narrowed(wanted: InventoryAsked) -> tuple[str, list[str], list[Any]]:
     elif wanted.due == "coated":
         where.append("w.standing = 'coated' AND w.coated_at < ?")
         values.append(wanted.coated_before)
+    elif wanted.due == "idle":
+        where.append(f"w.standing IN ({', '.join('?' * len(MAY_LIE))}) AND w.since < ? AND w.not_at IS NULL")
+        values += [*MAY_LIE, wanted.idle_before]
     elif wanted.due == "unclear":
         where.append("w.conflict = 1")
     elif wanted.due == "missing":
@@ -551,6 +555,14 @@ def _narrowed(wanted: InventoryAsked) -> tuple[str, list[str], list[Any]]:
         where, values = [loose, *where], [*more, *values]
     return tables, where, values
 
+
+MAY_LIE = tuple(
+    str(one)
+    for one in Standing
+    if one not in {Standing.RETIRED, Standing.AWAY, Standing.UNKNOWN, Standing.KEPT, Standing.ON_PRESS}
+)
+"""Stages at which a frame that stays there is idle: whatever it is used for changes its stage. Kept ones have a rule of
+their own (`keep-days`)."""
 
 BY_MARK = "SELECT screen FROM standings WHERE mark_key = ? AND mark_key <> '' ORDER BY screen LIMIT 20"
 """`<> ''` says that the index of the marks that are there will do."""
