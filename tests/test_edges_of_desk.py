@@ -65,6 +65,15 @@ def test_frames_that_are_begun_together_are_spread_wider(share: float) -> None:
     assert pool.enough_reckoned(late, 144, share) == nbinom.ppf(share, 0.2 / 144 / 1, 1 / 2) == 0
 
 
+def test_frames_are_begun_on_so_many_days() -> None:
+    """Twelve on two days of fifteen: how they are spread about 12/15 a day makes none enough for 0.6365; about 12/14,
+    over fourteen days, one."""
+    busy = [Busy(MESH, 24.5 + 48 * (number % 2), 60.5 + 48 * (number % 2)) for number in range(12)]
+    mean, uneven = 12 * 36 / 360, (2 * 5.2**2 + 13 * 0.8**2) / 14 / 0.8
+    assert pool.enough_reckoned(busy, 360, 0.6365) == nbinom.ppf(0.6365, mean / (uneven - 1), 1 / uneven) == 0
+    assert pool.enough_reckoned(busy, 360, 0.638) == nbinom.ppf(0.638, mean / (uneven - 1), 1 / uneven) == 1
+
+
 def test_a_day_in_which_nothing_was_begun_needs_what_was_there() -> None:
     assert pool.enough_reckoned([], 240, 0.95) == 0 == pool.enough_seen([], 240, 0.95)
     assert pool.enough_reckoned([Busy(MESH, 0, None)], 10, 0.95) == 1 == pool.enough_seen([Busy(MESH, 0, None)], 10, 1)

@@ -80,6 +80,13 @@ def test_whether_frames_alike_would_serve(frame: Alike, asked: Any, logged: Any,
     assert (found in frames.HOPED) == (found in {Would.FIT, Would.NOT_MEASURED})
 
 
+@pytest.mark.parametrize(("count", "found"), [(90.5512, Would.FIT), (90.5511, Would.NO)])
+def test_a_count_is_as_it_is_kept_also_where_no_other_will_do(count: float, found: Would) -> None:
+    exact = Spec(one for one in shipped() if one.key != "mesh-count-tolerance")
+    asked = replace(ASKED, count_per_cm=90.55118)
+    assert frames.would(Alike(count, 48.0, "aluminium", 24.0), asked, exact, NOW, LOGGED_BY_DEFAULT) is found
+
+
 def test_frames_alike_and_meshes_that_are_one() -> None:
     free = [
         Frame(at, f"F{at}", one, GOOD)

@@ -206,3 +206,10 @@ def test_a_blade_is_not_what_its_stamp_says_where_somebody_measured_it(taken: An
     sheet = {"stations": {"1": {"squeegee": "70/90/70 · round", "hardness_measured": "76"}}, "measured": taken}
     found = setup.apart_of(sheet, PLACE, SHIPPED, "metric")
     assert (said.replace("70,", "70/90/70,") in found) if said else found == ""
+
+
+def test_what_the_job_sheet_does_not_say_is_no_target() -> None:
+    bare = job(placement__0__station=[WHITE, {"does": "flash", "time": "6 s"}, RED]).placements[0]
+    assert set(setup.of_job(bare)["2"]) == {"time"}
+    said = job(placement__0__station=[WHITE, FLASH, RED]).placements[0]
+    assert set(setup.of_job(said)["2"]) == {"time", "surface"}

@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
-from tickets.calculator import colour_text, several, typed, units
+from tickets.calculator import colour_text, numerals, several, typed, units
 from tickets.calculator.numerals import Ambiguous, NotAQuantity
 from tickets.calculator.units import KINDS
 
@@ -267,3 +268,13 @@ def test_readings_of_colour(text: str, found: list[tuple[float, ...]] | None) ->
         else:
             with pytest.raises(NotAQuantity, match="one reading"):
                 colour_text.reading(text)
+
+
+@pytest.mark.parametrize("sign", "½¼¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚")
+def test_a_fraction_of_one_sign_is_what_unicode_says_it_is(sign: str) -> None:
+    assert numerals.number(numerals.tidy("2" + sign)) == pytest.approx(2 + unicodedata.numeric(sign), abs=1e-9)
+
+
+@pytest.mark.parametrize("digit", range(10))
+def test_a_wide_digit_is_that_digit(digit: int) -> None:
+    assert numerals.number(numerals.tidy(chr(0xFF10 + digit) + "5")) == 10 * digit + 5
