@@ -311,7 +311,10 @@ def test_without_the_write_ahead_log_repair_goes_on(folder: Path) -> None:
     shop.open_shop(folder, NOW).close()
 
 
-def test_a_server_looks_at_every_page_before_it_begins(folder: Path, db: Database) -> None:
+def test_a_server_looks_at_every_page_before_it_begins(
+    folder: Path, db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tickets.cli.serve._run", lambda _server: pytest.fail("it serves"))
     db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     (page,) = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'washouts_by_time'").fetchone()
     db.close()
