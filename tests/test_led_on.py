@@ -1,4 +1,4 @@
-"""A run and a bucket are led on by each entry that comes last, and come to what their whole logs come to."""
+"""A run, a bucket and a screen are led on by each entry that comes last, and come to what their whole logs come to."""
 
 from __future__ import annotations
 
@@ -25,6 +25,8 @@ from tickets.domain.posted import form
 from tickets.domain.runs import led, run
 from tickets.domain.runs.led import Led
 from tickets.domain.runs.run import Story
+from tickets.domain.screens import readings
+from tickets.domain.screens.readings import Begun, Tail
 from tickets.domain.spec import Spec, shipped
 from tickets.queries import sound
 from tickets.store import buckets, entries, runs
@@ -275,3 +277,67 @@ def test_a_run_that_an_earlier_program_kept_is_read_whole_once(demo_folder: Path
         db.execute("UPDATE runs SET led = json_set(led, '$.upsets', 99) WHERE id = ?", [number])
     assert [line for line in sound.check(db) if f"Run {number} " in line], "what is kept is held against the log too"
     db.close()
+
+
+# -- a screen
+
+of_a_screen = st.one_of(
+    st.tuples(st.sampled_from(["degrease", "strip", "haze", "clean", "retension", "note"]), st.just({})),
+    st.tuples(st.just("stretch"), st.just({"mesh_count_as_labelled": "230/in", "frame": "aluminium"})),
+    st.tuples(st.just("tension"), st.just({"readings_n_per_cm": [24, 22.5]})),
+    st.tuples(st.just("coat"), st.fixed_dictionaries({"bucket": st.integers(1, 2)})),
+    st.tuples(st.just("image"), st.just({"separations": [3, 4], "means": "film"})),
+    st.tuples(st.just("expose"), st.just({"exposure_s": 80.5, "exposure_unit": "Big lamp"})),
+    st.tuples(st.sampled_from(["washout", "check"]), st.sampled_from([{"result": "good"}, {"result": "fault"}])),
+    st.tuples(st.just("hang"), st.fixed_dictionaries({"run": st.integers(1, 2), "head": st.just(1)})),
+    st.tuples(st.just("print"), st.just({"impressions": 40})),
+    st.tuples(st.just("pull"), st.fixed_dictionaries({"then": st.sampled_from(["keep", "strip"])})),
+    st.tuples(st.just("fault"), st.just({"kind": "torn"})),
+    st.tuples(st.just("found"), st.fixed_dictionaries({"standing_seen": st.sampled_from(["ready", "bare", "coated"])})),
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.tuples(of_a_screen, st.integers(0, 1), st.booleans()), max_size=40))
+def test_a_screen_led_on_comes_to_its_whole_log(log: list[tuple[tuple[str, dict[str, Any]], int, bool]]) -> None:
+    """Post by post, several entries in one and at one time: the same life, the same tail, and every row that the tail
+    begins with or that is new is a row of the whole."""
+    logged, at, lines, post = ("tension", "clean"), NOW, list[Entry](), list[Entry]()
+    life, tail = readings.replay((), logged)[0], Tail()
+    for number, ((step, values), minutes, ends) in enumerate(log):
+        at += timedelta(minutes=minutes)
+        post.append(Entry(entry=f"{number:04d}", step=step, at=at, saved_at=NOW, part=number, person=1, values=values))
+        if not ends and number < len(log) - 1:
+            continue
+        lines += post
+        begun = tail
+        life, lesson = readings.replay(post, logged, begun=Begun(life, begun, readings_exposed(lines[: -len(post)])))
+        whole_life, whole = readings.replay(lines, logged)
+        assert life == whole_life
+        for name, of in readings.OF.items():
+            assert of(lesson) == of(whole)[begun.first.get(name, 0) :], name
+        tail, post = begun.then(lesson, life), []
+        assert tail == Tail().then(whole, whole_life) == Tail.from_kept(json.loads(json.dumps(tail.kept())))
+        assert len(tail.lesson.past.stays) <= 2
+
+
+def readings_exposed(lines: list[Entry]) -> Entry | None:
+    """The exposure of what is on the screen, as the store finds it."""
+    last = [one for one in lines if one.step in {"expose", "coat", "strip", "stretch"}][-1:]
+    return last[0] if last and last[0].step == "expose" else None
+
+
+def test_a_screen_without_a_tail_is_read_whole_once(tmp_path: Path) -> None:
+    """As every screen of a shop that an earlier program made; so is one whose tail is not that of its life."""
+    made = shops.Shop.begun(tmp_path)
+    code = made.frame()
+    made.log(code, "degrease")
+    for led_by in ("NULL", "json_set(led, '$.stencils', json('[]'))"):
+        made.log(code, "coat")
+        made.db.execute(f"UPDATE standings SET led = {led_by}")
+        assert sound.check(made.db) == [] or led_by != "NULL"
+        made.log(code, "note", note="looked at")
+        assert sound.check(made.db) == []
+        assert made.db.execute("SELECT led FROM standings").fetchone()[0] is not None
+    made.db.execute("UPDATE standings SET led = json_set(led, '$.first.stays', 9)")
+    assert [one for one in sound.check(made.db) if "its stage is not what its log says" in one], "it is proved as well"

@@ -160,7 +160,7 @@ def write(db: Database, lines: Iterable[Entry], new: Collection[int] = ()) -> No
     logged, outside, rows = setting(db, "steps"), places.outside(db), shop_rules.the_spec(db)
     there = [screen for screen in by_screen if screen not in new]
     screens.read_ahead(db, there)
-    readings.tails_ahead(db, there)
+    screens.led_ahead(db, there)
     then = {screen: _as_it_is(db, screen, by_screen[screen]) for screen in there}
     led = {run: _run_led_on(db, run, own) for run, own in by_run.items()}
     filled = {bucket: _bucket_led_on(db, bucket, own, rows) for bucket, own in by_bucket.items()}
@@ -173,8 +173,11 @@ def write(db: Database, lines: Iterable[Entry], new: Collection[int] = ()) -> No
         log = entries.of(db, "screen", screen) if before is None and not first else own
         life, learned = readings_rules.replay(log, logged, outside, before)
         slack, was = works.slackness(life, rows), before.life if before else None
-        lives.append(screens.LifeNow(screen, life, slack, was, first))
         tail = readings_rules.Tail() if first else before.tail if before else None
+        led_by: readings_rules.Tail | str = (tail or readings_rules.Tail()).then(learned, life)
+        if before is not None and before.tail == led_by:  # as most entries leave it
+            led_by = before.kept
+        lives.append(screens.LifeNow(screen, life, slack, led_by, was, first))
         lessons.append(readings.Taught(screen, learned, tail))
     screens.save_lives(db, lives)
     readings.save(db, lessons)
@@ -207,18 +210,22 @@ def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rul
         return None
     if any(stamp(line.at) < found.life.last_at for line in lines):
         return None
-    tail, stencil = readings.tail(db, screen, len(lines) + 1), found.life.stencil
+    kept, stencil = screens.led(db, screen), found.life.stencil
+    if kept is None:
+        return None
+    tail = readings_rules.Tail.from_kept(json.loads(kept))
     if [one.number for one in tail.lesson.past.stencils] != ([stencil.number] if stencil else []):
         return None  # what is kept of it is not what its life says: again, from the log
     teaches = {"washout", "check"}.intersection(line.step for line in lines)
     exposed = entries.last_exposure(db, screen) if teaches else None
-    return readings_rules.Begun(found.life, tail, exposed)
+    return readings_rules.Begun(found.life, tail, exposed, kept)
 
 
 def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
     """Works out a screen's life from all of its entries, and what they teach."""
     life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
-    screens.save_lives(db, [screens.LifeNow(screen, life, works.slackness(life, shop_rules.the_spec(db)))])
+    tail, slack = readings_rules.Tail().then(lesson, life), works.slackness(life, shop_rules.the_spec(db))
+    screens.save_lives(db, [screens.LifeNow(screen, life, slack, tail)])
     readings.save(db, [readings.Taught(screen, lesson)])
 
 

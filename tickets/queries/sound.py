@@ -108,8 +108,9 @@ def _screens_not_as_logged(db: Database) -> Iterator[str]:
         life, lesson = readings_rules.replay(entries.of(db, "screen", number), logged, outside)
         if readings.saved(db, number) != lesson:
             yield _("Screen {number}: its readings are not what its log says.").format(number=number)
-        row = screens.standing_row(number, life, works.slackness(life, the_spec(db)))
-        if screens.saved_row(db, number) != row:
+        tail, there = readings_rules.Tail().then(lesson, life), screens.saved_row(db, number)
+        row = screens.standing_row(number, life, works.slackness(life, the_spec(db)), tail)
+        if there != (row if there is None or there["led"] else {**row, "led": None}):
             yield _("Screen {number}: its stage is not what its log says.").format(number=number)
         numbers = {found for found in screens.carried(life) if jobs.separation(db, found)}
         if screens.saved_carries(db, number) != numbers:

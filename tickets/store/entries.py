@@ -21,6 +21,10 @@ _ORDER = "ORDER BY at, saved_at, part, entry"
 _THINGS = ("screen", "run", "job", "bucket")
 
 
+_PART_OF = "post = ? AND post <> entry"
+"""Of a post of several: the one entry of any other has the id of its post (`entries_by_post` leaves those out)."""
+
+
 def read_row(row: Sequence[Any]) -> Entry:
     """An entry out of its columns."""
     entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override = (
@@ -222,7 +226,7 @@ def find(db: Database, entry: str) -> Entry | None:
     """One entry by its id; the id of a post of one part finds that part too."""
     row = db.execute(f"SELECT {COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
     if row is None:
-        rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE post = ? LIMIT 2", [entry]).fetchall()
+        rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE {_PART_OF} LIMIT 2", [entry]).fetchall()
         row = rows[0] if len(rows) == 1 else None
     return read_row(row) if row else None
 
@@ -248,7 +252,7 @@ def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:
 
 def of_post(db: Database, post: str) -> list[Entry]:
     """The entries that carry this id, as a post or as an entry, in their order."""
-    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE post = ? OR entry = ? ORDER BY part", [post, post])
+    rows = db.execute(f"SELECT {COLUMNS} FROM entries WHERE ({_PART_OF}) OR entry = ? ORDER BY part", [post, post])
     return [read_row(row) for row in rows.fetchall()]
 
 
@@ -283,7 +287,8 @@ class Earlier:
 
 _EARLIER = (
     "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = ? UNION ALL "
-    "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = ? OR entry = ? ORDER BY by LIMIT 1"
+    "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE "
+    f"({_PART_OF}) OR entry = ? ORDER BY by LIMIT 1"
 )
 
 

@@ -6,13 +6,14 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from functools import cache, partial
+from functools import partial
 from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
 from tickets.domain.screens.readings import (
+    OF,
     CheckReading,
     Exposure,
     Lesson,
@@ -28,7 +29,6 @@ from tickets.store.reads import (
     Question,
     ahead,
     all_at_once,
-    answered,
     ask_together,
     known,
     once,
@@ -80,7 +80,7 @@ def save(db: Database, some: Iterable[Taught]) -> None:
     for number, now, tail in ones:
         if tail.lesson == now:  # most entries teach nothing
             continue
-        for table, of in _ROWS.items():
+        for table, of in OF.items():
             if (was := of(tail.lesson)) != (rows := of(now)):
                 changed.setdefault(table, []).append(Placed(number, was, rows, tail.first.get(table, 0)))
     for table, things in changed.items():
@@ -178,10 +178,6 @@ _OWN: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {
 }  # fmt: skip
 """The tables of what a log teaches beside them, each named like its field of Lesson."""
 _TABLES: dict[str, tuple[Callable[..., Any], tuple[str, ...]]] = {**_OWN, **_PAST}
-_ROWS: dict[str, Callable[[Lesson], Sequence[Any]]] = {
-    table: attrgetter(table if table in _OWN else f"past.{table}") for table in _TABLES
-}
-"""By table, what a lesson has for it."""
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -211,86 +207,6 @@ def saved_of(db: Database, screens: Sequence[int]) -> dict[int, Lesson]:
         number: Lesson(**{table: mine[table] for table in _OWN}, past=Past(**{table: mine[table] for table in _PAST}))
         for number, mine in told.items()
     }
-
-
-_LAST = {"meshes": (MeshLife, _MESH), **_PAST}
-"""The tables whose last rows a later entry may change."""
-_NEXT = ("tensions", "washouts", "checks", "exposures", "coats")
-"""Those of which the place of the last row is asked: to most of them a later entry only adds."""
-STAYS = 4
-"""The last stays that are read: an entry ends one and begins one, and few posts have more than three of a screen."""
-
-
-def tails_asked(db: Database, stays: int = STAYS) -> list[Question]:
-    """The questions for the end of what the logs of some screens taught: of those in the table `these (screen)`."""
-    rows: dict[str, list[Any]] = {}
-    questions = [
-        Question(sql, (), columns, partial(rows.__setitem__, table)) for table, sql, columns in _tails_sql(stays)
-    ]
-
-    def take(last: list[Any]) -> None:
-        for screen, *places in last:
-            mine = {table: [row[1:] for row in some if row[0] == screen] for table, some in rows.items()}
-            known(db, _tail, {screen: _tail_of(mine, dict(zip(_NEXT, places, strict=True)))})
-
-    return [*questions, Question(_LAST_PLACES, (), len(_NEXT) + 1, take)]
-
-
-_LAST_PLACES = (
-    f"SELECT screen, {', '.join(f'(SELECT max(place) FROM {table} WHERE screen = these.screen)' for table in _NEXT)} "
-    "FROM these"
-)
-
-
-@cache
-def _tails_sql(stays: int) -> list[tuple[str, str, int]]:
-    """By table the statement for the last rows of a log, and how many columns they have."""
-    found = []
-    for table, (_kind, columns) in _LAST.items():
-        last = f"SELECT max(place) FROM {table} WHERE screen = o.screen"
-        where = f"place > ({last}) - {stays if table == 'stays' else 1}"
-        if table == "coats":
-            where = "stencil = (SELECT max(place) FROM stencils WHERE screen = o.screen)"
-        names = ", ".join(("screen", "place", *columns))
-        sql = f"SELECT {names} FROM {table} o WHERE screen IN (SELECT screen FROM these) AND {where}"
-        found.append((table, sql, len(columns) + 2))
-    return found
-
-
-def _tail_of(rows: Mapping[str, Sequence[Any]], last: Mapping[str, int | None]) -> Tail:
-    found, first = {}, {}
-    for table, (kind, _columns) in _LAST.items():
-        mine = sorted(rows[table], key=itemgetter(0))
-        found[table] = tuple(kind(*row[1:]) for row in mine)
-        first[table] = mine[0][0] if mine else 0
-    if (stencil := found["stencils"]) and stencil[0].ended_at:  # nothing changes it any more
-        found["stencils"], first["stencils"] = (), first["stencils"] + 1
-    for table, place in last.items():
-        if not found.get(table):
-            first[table] = place + 1 if place is not None else 0
-    return Tail(Lesson(meshes=found.pop("meshes"), past=Past(**found)), first)
-
-
-def tails_ahead(db: Database, screens: Iterable[int]) -> None:
-    """The same of some screens, where it is not known yet."""
-    if new := unasked(db, _tail, screens):
-        all_at_once(db, tails_asked(db), [Common.numbers("these", "screen", new)])
-
-
-def tail(db: Database, screen: int, stays: int) -> Tail:
-    """The end of what the log of one screen taught: at least its last `stays` stays, the stencil that is on it, the
-    coats of the last one, its last mesh and its last time on a press. Asked of a state that is held."""
-    if stays > STAYS:
-        all_at_once(db, tails_asked(db, stays), [Common.numbers("these", "screen", [screen])])
-    return _tail(db, screen)
-
-
-@once
-def _tail(db: Database, screen: int) -> Tail:
-    tails_ahead(db, [screen])
-    found = answered(db, _tail, screen)
-    assert found is not None
-    return found
 
 
 @once

@@ -629,5 +629,27 @@ def m023_the_log_narrowed(db: Database) -> None:
         db.execute(f"CREATE INDEX entries_{name} ON entries {columns}")
 
 
+@migrations()
+def m024_a_screen_led_on(db: Database) -> None:
+    """What leading a screen on by one entry takes besides its life; null: its next entry reads its whole log.
+
+    A post writes into fewer pages: of an entry that is alone in its post the id is looked up as its own, and a post is
+    found by its id where it lies. Which places lie outside is asked at every post."""
+    db.execute("ALTER TABLE standings ADD COLUMN led TEXT CHECK (led IS NULL OR json_valid(led))")
+    db.execute("DROP INDEX entries_by_post")
+    db.execute("CREATE INDEX entries_by_post ON entries (post) WHERE post <> entry")
+    db.execute("ALTER TABLE posts RENAME TO posts_before")
+    db.execute(
+        "CREATE TABLE posts (post TEXT PRIMARY KEY, person INTEGER NOT NULL REFERENCES people, digest TEXT NOT NULL, "
+        "answer TEXT NOT NULL CHECK (json_valid(answer)), saved_at TEXT NOT NULL) STRICT, WITHOUT ROWID"
+    )
+    db.execute(
+        "INSERT INTO posts (post, person, digest, answer, saved_at) "
+        "SELECT post, person, digest, answer, saved_at FROM posts_before ORDER BY post"
+    )
+    db.execute("DROP TABLE posts_before")
+    db.execute("CREATE INDEX places_outside ON places (id) WHERE outside = 1")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

@@ -15,6 +15,7 @@ from sqlite_utils import Database
 from tickets.calculator.numerals import counted
 from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
+from tickets.domain.screens.readings import Tail
 from tickets.domain.screens.screen import FREE, Life
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import finding, places
@@ -86,6 +87,20 @@ def life(db: Database, screen: int) -> Life:
 
 
 @once
+def led(db: Database, screen: int) -> str | None:
+    """What leading a screen on by an entry takes besides its life (`readings.Tail`, as JSON); None: its log is to be
+    read again."""
+    row = db.execute("SELECT led FROM standings WHERE screen = ?", [screen]).fetchone()
+    return row[0] if row else None
+
+
+def led_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """The same of many screens."""
+    sql = "SELECT screen, led FROM standings WHERE screen IN (SELECT value FROM json_each(?))"
+    ahead(db, led, numbers, lambda new: dict(db.execute(sql, [json.dumps(new)]).fetchall()))
+
+
+@once
 def get(db: Database, screen: int) -> Screen | None:
     """A screen by its number."""
     row = db.execute(
@@ -130,12 +145,17 @@ def _screen(row: Sequence[Any]) -> Screen:
 
 
 def asked(db: Database) -> Question:
-    """The question for the screens in the table `these (screen)`, to be asked with others."""
+    """The question for the screens in the table `these (screen)`, with what leads them on, to be asked with others."""
+
+    def take(rows: list[Any]) -> None:
+        known(db, get, {row[0]: _screen(row) for row in rows})
+        known(db, led, {row[0]: row[3] for row in rows})
+
     sql = (
-        "SELECT s.id, s.code, w.life FROM these JOIN screens s ON s.id = these.screen "
+        "SELECT s.id, s.code, w.life, w.led FROM these JOIN screens s ON s.id = these.screen "
         "LEFT JOIN standings w ON w.screen = s.id"
     )
-    return Question(sql, (), 3, lambda rows: known(db, get, {row[0]: _screen(row) for row in rows}))
+    return Question(sql, (), 4, take)
 
 
 def carrying_asked(db: Database) -> Question:
@@ -164,9 +184,11 @@ def many(db: Database, screens: list[int]) -> list[Screen]:
     return [found for number in screens if (found := get(db, number)) is not None]
 
 
-def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
-    """The worked-out row of a screen; `slack`: how slack its frame is by the limits (`works.slackness`)."""
-    return {**_asked_often(screen, life, slack), "life": _as_text(life.kept())}
+def standing_row(screen: int, life: Life, slack: int = 0, tail: Tail | str | None = None) -> dict[str, Any]:
+    """The worked-out row of a screen; `slack`: how slack its frame is by the limits (`works.slackness`); `tail`: what
+    leads it on (a text: as it is in the file)."""
+    led_by = _as_text(tail.kept()) if isinstance(tail, Tail) else tail
+    return {**_asked_often(screen, life, slack), "life": _as_text(life.kept()), "led": led_by}
 
 
 _as_text = json.JSONEncoder(ensure_ascii=False, sort_keys=True).encode
@@ -219,12 +241,13 @@ def carried(life: Life) -> frozenset[int]:
 
 
 class LifeNow(NamedTuple):
-    """What a screen's life is by now, how slack its frame is, and the life that the file has (None: not known; of a
-    `new` one there is none)."""
+    """What a screen's life is by now, how slack its frame is, what leads it on (a text: what the file has), and the
+    life that the file has (None: not known; of a `new` one there is none)."""
 
     screen: int
     life: Life
     slack: int
+    tail: Tail | str | None
     before: Life | None = None
     new: bool = False
 
@@ -240,7 +263,7 @@ def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
     unknown = [one.screen for one in lives if one.before is None and not one.new]
     in_file = _in_file(db, unknown) if unknown else {}
     for one in lives:
-        row = standing_row(one.screen, one.life, one.slack)
+        row = standing_row(one.screen, one.life, one.slack, one.tail)
         rows.append(list(row.values()))
         if one.before is None:
             changed.update(_STANDING_COLUMNS[1:])
@@ -248,6 +271,7 @@ def save_lives(db: Database, lives: Sequence[LifeNow]) -> None:
         else:
             there = _asked_often(one.screen, one.before, one.slack)
             changed.update(name for name, value in there.items() if row[name] != value)
+            changed.update(() if isinstance(one.tail, str) else ("led",))
             was, carries = _counted_as(one.before), carried(one.before)
         if was is not None:
             counted[was] -= 1

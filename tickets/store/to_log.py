@@ -10,7 +10,7 @@ from sqlite_utils import Database
 from tickets.domain.code import Code, NoCode, read
 from tickets.domain.entry import post_id
 from tickets.domain.screens.screen import Life
-from tickets.store import buckets, codes, entries, jobs, places, readings, runs, screens
+from tickets.store import buckets, codes, entries, jobs, places, runs, screens
 from tickets.store.reads import Common, Question, all_at_once, unasked
 
 
@@ -22,7 +22,6 @@ def screen(db: Database, code: Code, post: str) -> screens.Screen | None:
     these = Common("these", "screen", "SELECT thing FROM codes WHERE code = ? AND kind = 'screen'", [code])
     questions = [
         entries.begin_asked(db, post_id(post)), places.outside_asked(db), screens.asked(db), behind,
-        *readings.tails_asked(db),
     ]  # fmt: skip
     all_at_once(db, questions, [these])
     return screens.get(db, found[0]) if found else None
@@ -38,8 +37,7 @@ def run(db: Database, number: int, step: str, post: str) -> None:
     """A run with all that it is planned from, for a step of it that is posted under an id. Refused: what is no id."""
     counts = [runs.of_job_asked(db, number), entries.logs_asked(db, "run", _OF_PLACEMENT, [number])]
     questions = [
-        entries.begin_asked(db, post_id(post)), *_planned(db, number), *readings.tails_asked(db),
-        *(counts if step in COUNTING else ()),
+        entries.begin_asked(db, post_id(post)), *_planned(db, number), *(counts if step in COUNTING else ()),
     ]  # fmt: skip
     all_at_once(db, questions, [runs.hung_in(number, runs.EVER if step in ENDING else runs.HUNG)])
 
@@ -74,7 +72,7 @@ def named(db: Database, names: Sequence[str]) -> None:
     )
     questions = [
         screens.by_mark_asked(db, names), codes.find_asked(db, read_codes), screens.asked(db),
-        entries.logs_asked(db, "screen", "SELECT screen AS number FROM these"), *readings.tails_asked(db),
+        entries.logs_asked(db, "screen", "SELECT screen AS number FROM these"),
     ]  # fmt: skip
     all_at_once(db, questions, [these])
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from operator import attrgetter
+from typing import Any
 
 from tickets.domain.entry import Entry, stamp, standing_lines
 from tickets.domain.screens import screen_log
 from tickets.domain.screens.screen import Life
-from tickets.domain.screens.tracing import Follower, Past
+from tickets.domain.screens.tracing import Coat, Follower, Hanging, Past, Stay, StencilLife
 from tickets.domain.stages import Standing
 from tickets.domain.steps import FAULTS
 
@@ -115,14 +117,59 @@ class Tail:
     lesson: Lesson = Lesson()
     first: Mapping[str, int] = field(default_factory=dict)
 
+    def then(self, lesson: Lesson, life: Life) -> Tail:
+        """The tail of a log that went on: to the `lesson`, which begins where this tail does, and to the `life`.
+
+        The last stay; where it began with the last entry the one before as well: another entry of that very time takes
+        its place, and may open that again. What is on the screen, what that was coated from, its mesh and its last time
+        on a press; of readings only how many."""
+        past, on = lesson.past, life.stencil is not None
+        stencils = past.stencils[-1:] if on else ()
+        last = self.first.get("stencils", 0) + len(past.stencils) - 1
+        coats = tuple(one for one in past.coats if on and one.stencil == last)
+        stays = past.stays[-2:] if past.stays and past.stays[-1].since == life.last_at else past.stays[-1:]
+        kept = Past(stays, stencils, coats, past.hangings[-1:])
+        tail = Lesson(meshes=lesson.meshes[-1:], past=kept)
+        first = {name: self.first.get(name, 0) + len(of(lesson)) - len(of(tail)) for name, of in OF.items()}
+        return Tail(tail, first)
+
+    def kept(self) -> dict[str, Any]:
+        """Plain data: of each row its fields in their order."""
+        rows = {name: [list(values(one)) for one in OF[name](self.lesson)] for name, (_kind, values) in _ENDS.items()}
+        return {"first": dict(self.first), **{name: some for name, some in rows.items() if some}}
+
+    @classmethod
+    def from_kept(cls, kept: Mapping[str, Any]) -> Tail:
+        """A tail read back from `kept`."""
+        rows = {name: tuple([kind(*row) for row in kept.get(name, ())]) for name, (kind, _values) in _ENDS.items()}
+        return cls(Lesson(meshes=rows.pop("meshes"), past=Past(**rows)), kept["first"])
+
+
+def _rows_of(kind: type[Any]) -> tuple[type[Any], Callable[[Any], tuple[Any, ...]]]:
+    return kind, attrgetter(*(one.name for one in fields(kind)))
+
+
+_ENDS = {
+    "meshes": _rows_of(MeshLife), "stays": _rows_of(Stay), "stencils": _rows_of(StencilLife), "coats": _rows_of(Coat),
+    "hangings": _rows_of(Hanging),
+}  # fmt: skip
+"""The tables of which a tail has rows, each named like its field of Lesson or Past: their kind, and what one holds."""
+OF: Mapping[str, Callable[[Lesson], tuple[Any, ...]]] = {
+    **{one.name: attrgetter(one.name) for one in fields(Lesson) if one.name != "past"},
+    **{one.name: attrgetter(f"past.{one.name}") for one in fields(Past)},
+}
+"""By table, what a lesson has for it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """Where a screen's log stands; `exposed`: its last exposure, where an entry that is to come may ask for it."""
+    """Where a screen's log stands; `exposed`: its last exposure, where an entry that is to come may ask for it; `kept`:
+    its tail as the file has it."""
 
     life: Life
     tail: Tail
     exposed: Entry | None = None
+    kept: str = ""
 
 
 def replay(
