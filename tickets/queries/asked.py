@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import islice
 
 from sqlite_utils import Database
 
@@ -199,11 +200,12 @@ class Look:
             return []
         at_once = Counter((one.job, one.placement) for one in asking)
         wanted = max(max(at_once.values()), sum(one.runs for one in asking))
-        others = [one for one in self.carriers(separation) if one.screen != screen and one.screen not in self.without]
-        serving = {one.screen for one in others if any(self._serves_at(one, station) for station in asking)}
-        if spare and any(one.screen == screen and self._serves_at(one, asking[0]) for one in self.carriers(separation)):
-            serving = {number for number in serving if number < screen}
-        return asking if len(serving) < wanted else []
+        there = self.carriers(separation)
+        others = [one for one in there if one.screen != screen and one.screen not in self.without]
+        if spare and any(one.screen == screen and self._serves_at(one, asking[0]) for one in there):
+            others = [one for one in others if one.screen < screen]
+        serving = (one for one in others if any(self._serves_at(one, station) for station in asking))
+        return asking if sum(1 for _one in islice(serving, wanted)) < wanted else []  # no more are judged than that
 
     def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
         there = [one for one in self.still(separation) if not needs.let_go(life, one.code)]
