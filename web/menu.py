@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 from tickets.domain.person import ROLES
@@ -91,6 +92,7 @@ def every_page(role: str) -> tuple[MenuGroup, ...]:
     return tuple(group for group in groups if group[1])
 
 
+@cache
 def menu_of(role: str) -> tuple[MenuGroup, ...]:
     """The menu of a role: the manager's has every page, the others' what they use, and the way to the rest."""
     if role == OFFICE:

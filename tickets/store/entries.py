@@ -50,6 +50,9 @@ def read_row(row: Sequence[Any]) -> Entry:
     )
 
 
+_as_text = json.JSONEncoder(ensure_ascii=False).encode
+
+
 def row_of(entry: Entry) -> list[Any]:
     """An entry as the columns of its row, in the order of `insert`."""
     return [
@@ -65,10 +68,10 @@ def row_of(entry: Entry) -> list[Any]:
         entry.signed,
         stamp(entry.at),
         stamp(entry.saved_at),
-        json.dumps(entry.values, ensure_ascii=False),
-        json.dumps(entry.typed, ensure_ascii=False) if entry.typed else None,
-        json.dumps(entry.verdict, ensure_ascii=False) if entry.verdict else None,
-        json.dumps(entry.override, ensure_ascii=False) if entry.override else None,
+        _as_text(entry.values),
+        _as_text(entry.typed) if entry.typed else None,
+        _as_text(entry.verdict) if entry.verdict else None,
+        _as_text(entry.override) if entry.override else None,
         entry.crosses,
     ]
 

@@ -103,9 +103,10 @@ def drying(life: Life, spec: Spec, air: Air | None = None) -> Drying | None:
     since = read_stamp(at)
 
     def until(limit: Limit) -> datetime:
+        if not read:
+            return since + timedelta(minutes=limit.value)
         plain, most = quantity(limit.value, "min"), quantity(longest.value if longest else 1e6, "h")
-        took = drying_time(plain, true_in, read, most) if read else plain
-        return since + timedelta(minutes=magnitude(took, "min"))
+        return since + timedelta(minutes=magnitude(drying_time(plain, true_in, read, most), "min"))
 
     rows = (ready, touch, *((*_dries_at(spec), longest) if read else ()))
     return Drying(
