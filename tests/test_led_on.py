@@ -203,14 +203,14 @@ def demo_folder(tmp_path: Path) -> Path:
 def read(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     """How many rows of the log are read, by what they are about."""
     counted: Counter[str] = Counter()
-    plain = entries._entry
+    plain = entries.read_row
 
     def watched(row: Any) -> Entry:
         one = plain(row)
         counted.update([thing for thing in ("run", "bucket") if getattr(one, thing) is not None])
         return one
 
-    monkeypatch.setattr(entries, "_entry", watched)
+    monkeypatch.setattr(entries, "read_row", watched)
     return counted
 
 
