@@ -9,9 +9,10 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from tickets.calculator import exposure, lamp, mesh
+from tickets.calculator import exposure, lamp, lifetime, mesh
 from tickets.calculator.exposure import POINT, Combination, Washout
 from tickets.calculator.lamp import Drift
+from tickets.calculator.lifetime import UsesOfMesh
 from tickets.calculator.verdict import Level
 from tickets.domain import code
 from tickets.domain.runs.as_run import texts_of
@@ -197,9 +198,25 @@ class OfSheets(NamedTuple):
 
 @pytest.mark.parametrize(("volume", "off_pct", "odd"), [
     (18.94, 0, False), (18.96, 0, True), (17.06, 0, False), (17.04, 0, True), (18.96, 10, False), (19.79, 10, False),
-    (19.81, 10, True)])  # fmt: skip
+    (18.9499, 0, False), (18.9501, 0, True), (19.81, 10, True)])  # fmt: skip
 def test_a_volume_of_a_sheet_is_off_beyond_what_rounding_loses(volume: float, off_pct: float, odd: bool) -> None:
     """60 um at 30 % hold 18 cm3/m2. Half of each whole number printed: 0.5 x (1 + 0.6 + 0.3) is 0.95; 10 % is 1.8."""
     limits = {"sheet-volume-off": OfSheets(off_pct)}
     found = mesh.judge_sheet(90, 48, limits=limits, open_area_pct=30, thickness_um=60, volume_cm3_m2=volume)
     assert [one.key for one in found] == (["sheet-volume-odd"] if odd else [])
+
+
+def test_a_lamp_is_thought_to_have_jumped_beyond_a_sum_not_at_it() -> None:
+    """4.75 deviations less 0.75 are 4: as much as is not yet taken for a jump of one step."""
+    seen = lamp._Filter(noise=0.5)
+    seen._jumped(lamp.JUMP_SUM + lamp.JUMP_SLACK)
+    assert seen.summed == [4.0, 0.0] and seen.spread[0][0] == 0
+    seen._jumped(lamp.JUMP_SLACK + 0.01)
+    assert seen.summed == [0.0, 0.0] and seen.spread[0][0] == 1  # it is summed up from nought again
+
+
+def test_a_chance_from_the_first_use_on_is_as_sure_as_the_curve_there() -> None:
+    """Two of ten ended at 10: log 0.8 has Greenwood's variance 2 / (10 x 8); the interval is of its logarithm."""
+    curve = lifetime.survival([UsesOfMesh(10, True)] * 2 + [UsesOfMesh(50, True)] * 8)
+    low, high = (0.8 ** math.exp(side * 1.959964 * math.sqrt(2 / 80) / -math.log(0.8)) for side in (1, -1))
+    assert lifetime.sure_of_next(curve, 0, 20) == pytest.approx((low, high), rel=1e-5)

@@ -150,6 +150,7 @@ def test_a_whole_number(text: str, low: int, high: int, wanted: str) -> None:
         (5, 2000, "mm", "m", ("0.005", "2", "m")),
         (0, 80, "N/cm", "lbf/in", ("0", "45.6", "lbf/in")),
         (20, 260, "degC", "degF", ("68", "500", "degF")),
+        (25.4 * (1 + 4e-9), 508 * (1 - 4e-10), "mm", "in", ("1", "20", "in")),
         (5, 200, "lines/in", "lines/in", ("5", "200", "/in")),
     ],
 )
