@@ -29,7 +29,7 @@ NO_ENTRY = {
     "/sign-in", "/hand-over", "/sign-out", "/doing/leave", "/view", "/people", "/people/<int:number>",
     "/people/<int:number>/leave", "/first-manager/<token>", "/screen-room/pick", "/desk/stocktake/<code>/seen",
     "/spec/<int:number>", "/spec/<int:number>/withdraw", "/spec", "/settings/<name>", "/jobs/<code>/pick",
-    "/runs/<int:number>/here", "/print/run/<int:number>", "/print/tags", "/print/job/<code>",
+    "/print/jobs", "/runs/<int:number>/here", "/print/run/<int:number>", "/print/tags", "/print/job/<code>",
     "/print/<any(bucket, place):kind>/<code>", "/print/again/<code>", "/doing/repeat", "/doing/place", "/doing/done",
     "/clock",
 }  # fmt: skip
@@ -215,6 +215,12 @@ def new_job(it: Tried) -> Case:
     return Case("/jobs/new", "/jobs/new", {"toml": NIGHT}, {"toml": "nothing of the sort"})
 
 
+def quick_job(it: Tried) -> Case:
+    typed = {"customer": "Meadow Kite Club", "title": "Kites", "due": "2026-03-20", "pieces": "40", "width": "300 mm"}
+    row = {"placement": "Front", "colour": "white", "ink": "plastisol", "mesh": "156/in", "thread": ""}
+    return Case("/jobs/quick", "/jobs/quick", {**typed, **row}, {"pieces": "many"})
+
+
 def changed_job(it: Tried) -> Case:
     code = it.made("/jobs/new", toml=NIGHT)
     return Case(
@@ -333,7 +339,7 @@ def imported(it: Tried) -> Case:
 
 CASES = [
     of_a_screen, crossed_out, named_by_eye_and_alone, new_screens, new_place, changed_place, place_out_of_use, of_many,
-    many_crossed_out, new_bucket, mixed, of_a_bucket, new_unit, changed_unit, new_lamp, new_job, changed_job,
+    many_crossed_out, new_bucket, mixed, of_a_bucket, new_unit, changed_unit, new_lamp, new_job, quick_job, changed_job,
     closed_job, planned_job, again, opened, hung, noted, approved, counted, finished, imported,
 ]  # fmt: skip
 RULES = set(re.findall(r'Case\(\s*"([^"]+)"', Path(__file__).read_text("utf-8")))

@@ -22,6 +22,9 @@ from web.support import actor, faults_by_field, form_lists, page
 
 bp = Blueprint("printing", __name__)
 
+SEVERAL = ("tags", "jobs")
+"""What is printed for many codes at once, which are typed in a box."""
+
 LABELS = ("100x50mm", "100x75mm", "4x2in", "62x29mm", "50x25mm")
 PAPERS = (("A4", N_("A4")), ("Letter", N_("US Letter")))
 MOST_TAGS = 500
@@ -94,6 +97,28 @@ def job(code: str) -> AnyResponse:
     )
 
 
+@bp.get("/print/jobs")
+def jobs_form() -> Response:
+    """On which paper, for the tickets of several jobs (`codes`)."""
+    return _form("jobs", ",".join(request.args.getlist("codes")))
+
+
+@bp.post("/print/jobs")
+def jobs() -> AnyResponse:
+    """The tickets of several jobs as one PDF (fields codes, paper)."""
+    form = Form(form_lists())
+    codes = _typed_codes(",".join(form.sent.get("codes", ())))
+    return _pdf(
+        "jobs",
+        ",".join(codes),
+        form,
+        f"jobs-{len(codes)}",
+        lambda anyway: printing_acts.print_jobs(
+            g.db, actor(), codes, now=g.now, paper=form.one("paper") or usual_paper(), anyway=anyway
+        ),
+    )
+
+
 @bp.get("/print/<any(bucket, place):kind>/<code>")
 def label_form(kind: str, code: str) -> Response:
     """Which label, for a bucket or a place."""
@@ -148,7 +173,7 @@ def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tic
     try:
         made = make(form.yes("anyway"))
     except Refused as refused:
-        if refused.status == 404 and kind != "tags":
+        if refused.status == 404 and kind not in SEVERAL:
             raise
         return _form(kind, code, refused, form)
     current_app.logger.info("printed: %s", name)
@@ -174,7 +199,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
-    codes = _typed_codes(code) if kind == "tags" else [code]
+    codes = _typed_codes(code) if kind in SEVERAL else [code]
     earlier = printed.of(g.db, codes[0], papers=True) if len(codes) == 1 else []
     return page(
         "printing/print.html",
@@ -182,8 +207,8 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         kind=kind,
         code=code,
         codes=codes,
-        action="/print/tags" if kind == "tags" else f"/print/{kind}/{code}",
-        faults=_at_codes(faults_by_field(refused), codes) if kind == "tags" else faults_by_field(refused),
+        action=f"/print/{kind}" if kind in SEVERAL else f"/print/{kind}/{code}",
+        faults=_at_codes(faults_by_field(refused), codes) if kind in SEVERAL else faults_by_field(refused),
         values=dict(form.sent) if form else {},
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,

@@ -34,6 +34,7 @@ def week() -> Response:
     return page(
         "boards/week.html",
         it=it,
+        codes=[one.ahead.code for day in it.days for one in day.jobs],
         frames=desk_pictures.week(mine, meshes),
         said={one.day: week_said.day_said(mine, one) for one in it.days},
         pace=week_said.pace_said(it.pace),

@@ -141,13 +141,44 @@ def print_job(
     db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
 ) -> PrintedPaper:
     """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
-    job = find_job(db, text)
+    return print_jobs(db, actor, [text], now=now, paper=paper, anyway=anyway)
+
+
+MOST_JOBS = 40
+"""Job tickets in one PDF."""
+
+
+def print_jobs(
+    db: Database, actor: Actor, texts: Sequence[str], *, now: datetime, paper: str = "A4", anyway: bool = False
+) -> PrintedPaper:
+    """The tickets of several jobs in one PDF, all or none; each is kept by itself."""
+    wanted, faults = list(dict.fromkeys(texts)), list[Fault]()
+    if not 0 < len(wanted) <= MOST_JOBS:
+        raise Refused(_("From 1 to {most} jobs at once.").format(most=MOST_JOBS), "codes")
+    jobs = []
+    for text in wanted:
+        try:
+            jobs.append(find_job(db, text))
+        except Refused as refused:
+            if len(wanted) == 1:
+                raise
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
     address, warnings = addresses.address_for_paper(db, anyway)
-    says = tickets.job_ticket(db, job, address, now)
     language, pictures = str(setting(db, "language")), folder_of(db)
-    says = replace(says, pages=job_paper.pages_of(ticket.as_first(job.sheet, says), paper, pictures, language))
-    pdf = job_paper.job_pdf(says, paper, pictures, language)
-    return PrintedPaper(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
+    told = []
+    for job in jobs:
+        says = tickets.job_ticket(db, job, address, now)
+        first = ticket.as_first(job.sheet, says)
+        told.append(replace(says, pages=job_paper.pages_of(first, paper, pictures, language)))
+    pdf = job_paper.jobs_pdf(told, paper, pictures, language)
+    with store.writing(db):
+        kept = [
+            _keep(db, actor, [says], now, {"paper": paper}, job.version)[0]
+            for says, job in zip(told, jobs, strict=True)
+        ]
+    return PrintedPaper(pdf, warnings, tuple(kept))
 
 
 def _keep(

@@ -56,13 +56,13 @@ def print_tags(call: Call, codes: tuple[str, ...], out: Path, **how: Any) -> Rep
     return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now))
 
 
-@command(paper, "job", N_("The ticket that travels with a job."), _OUT, _PAPER, _ANYWAY, BY)
-@click.argument("code")
-def print_job(call: Call, code: str, out: Path, size: str, anyway: bool) -> Reply:
+@command(paper, "job", N_("The tickets that travel with jobs, several as one PDF."), _OUT, _PAPER, _ANYWAY, BY)
+@click.argument("codes", nargs=-1, required=True)
+def print_job(call: Call, codes: tuple[str, ...], out: Path, size: str, anyway: bool) -> Reply:
     from tickets.actions import printing
 
     db, actor = call.shop(), call.actor
-    return _written(out, lambda: printing.print_job(db, actor, code, paper=size, anyway=anyway, now=call.now))
+    return _written(out, lambda: printing.print_jobs(db, actor, codes, paper=size, anyway=anyway, now=call.now))
 
 
 @command(

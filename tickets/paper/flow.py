@@ -57,6 +57,7 @@ class Flow:
 
     `label` says what the paper is, `note` stands in the place of the press date. `inside`: False leaves out the QR
     code, whose address is of no use to anybody outside. `title`: of the document, where it isn't the job with its code.
+    `onto`: a document that it goes on in; its own pages are counted from one.
     """
 
     def __init__(
@@ -69,10 +70,12 @@ class Flow:
         note: str = "",
         inside: bool = True,
         title: str = "",
+        onto: Pages | None = None,
     ) -> None:
         title = title or _("Job {code}: {title}").format(code=shown(ticket.code), title=plain(ticket.title))
         self.label, self.note, self.inside = label or _("Job ticket"), note, inside
-        self.pages = Pages(title, ticket.shop, language)
+        self.pages = onto or Pages(title, ticket.shop, language)
+        self.before = len(self.pages.sizes)
         self.ticket, self.size, self.total = ticket, size, total
         self.symbol: Symbol = symbol(qr_text(ticket.address, ticket.code))
         self.left, self.right = SIDE, size[0] - SIDE
@@ -183,7 +186,7 @@ def _foot(flow: Flow) -> None:
     ticket, pages = flow.ticket, flow.pages
     base = flow.size[1] - 8.5
     pages.line(flow.left, base - 3.6, flow.right, base - 3.6, 0.15)
-    page = _("Page {n} of {total}").format(n=len(pages.sizes), total=flow.total)
+    page = _("Page {n} of {total}").format(n=len(pages.sizes) - flow.before, total=flow.total)
     pages.text(flow.right, base, page, 8, bold=True, align="right")
     printed = _("printed {date}").format(date=ticket.printed_on) if ticket.printed_on else ""
     where = qr_text(ticket.address, ticket.code) if flow.inside else shown(ticket.code)

@@ -16,6 +16,7 @@ from reportlab.lib.utils import ImageReader
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import JobTicket, PlacementSheet, StationRow
 from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
 from tickets.paper.flow import (
     HEADING,
     MODULE,
@@ -51,6 +52,18 @@ def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, 
     return draw_job(ticket, paper, pictures, language)[0]
 
 
+def jobs_pdf(tickets: Sequence[JobTicket], paper: str, pictures: Path | None, language: str = "en") -> bytes:
+    """Several tickets as one PDF, one after the other, each with its own pages; a single one as `job_pdf`."""
+    if len(tickets) == 1:
+        return job_pdf(tickets[0], paper, pictures, language)
+    title = ngettext("{n} job ticket", "{n} job tickets", len(tickets)).format(n=len(tickets))
+    onto = Pages(title, tickets[0].shop, language)
+    for ticket in tickets:
+        with laid_out(ticket.layout):
+            _drawn_job(ticket, paper, pictures, language, onto)
+    return onto.finish()
+
+
 def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`job_pdf`, and the pages with all that was drawn. Drawn the first way that takes no more pages than the ticket is
     to, else the first that takes the fewest; once more, since a page says how many there are."""
@@ -59,10 +72,16 @@ def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str
 
 
 def _draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str) -> tuple[bytes, Pages]:
+    found = _drawn_job(ticket, paper, pictures, language)
+    return found.finish(), found
+
+
+def _drawn_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str, onto: Pages | None = None) -> Pages:
+    """The pages of a ticket; `onto`: behind those of a document."""
     size, picture = paper_size(paper), picture_of(ticket.picture, pictures)
 
-    def drawn(how: Closeness, total: int = 1) -> Pages:
-        flow = Flow(ticket, size, total, language)
+    def drawn(how: Closeness, total: int = 1, onto: Pages | None = None) -> Pages:
+        flow = Flow(ticket, size, total, language, onto=onto)
         _job(flow, ticket, picture, how)
         return flow.pages
 
@@ -73,8 +92,7 @@ def _draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: st
             best, fewest = how, pages
         if fewest <= ticket.pages:
             break
-    found = drawn(best, fewest)
-    return found.finish(), found
+    return drawn(best, fewest, onto)
 
 
 def pages_of(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> int:
