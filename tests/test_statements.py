@@ -73,6 +73,8 @@ EACH = {
     "/buckets/<code>": "SELECT code FROM buckets",
     "/desk/trace/<code>": "SELECT code FROM buckets UNION SELECT code FROM jobs",
     "/desk/cost/<code>": "SELECT code FROM jobs",
+    "/api/<part>": "",
+    "/api/<part>/<code>": "",
     "/exposure-units/<name>": "SELECT name FROM exposure_units",
     "/spec/<int:number>": "SELECT id FROM spec WHERE id % 20 = 0",
     "/desk/files/<name>": 'SELECT value FROM json_each(\'["screens", "entries", "jobs"]\')',

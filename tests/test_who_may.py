@@ -37,7 +37,8 @@ THINGS = {
     "/people": "SELECT max(id) FROM people", "/exposure-units": "SELECT name FROM exposure_units",
 }  # fmt: skip
 """Where an address gets the thing from that it is about; what is not here is filled from WORDS."""
-WORDS = {"step": "note", "filename": "shop.css", "token": "none", "found": "none", "text": "none", "code": "7K32XM"}
+WORDS = {"step": "note", "part": "jobs", "filename": "shop.css", "code": "7K32XM",
+         "token": "none", "found": "none", "text": "none"}  # fmt: skip
 NAMED = {"/settings": "shop", "/calculator": "mesh", "/desk/files": "screens.csv"}
 BY_THE_THING = {"people.hand_over"}
 """Open to everybody, and refused for what is sent: a tap needs somebody who gave their PIN on this phone."""

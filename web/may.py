@@ -36,6 +36,10 @@ WHO: Mapping[str, tuple[str, ...]] = {
     # -- by a token in the address, which opens that one page alone
     "readers.wall": ANYBODY,
     "readers.calendar": ANYBODY,
+    "interface.index": ANYBODY,
+    "interface.described": ANYBODY,
+    "interface.listed": ANYBODY,  # by a token that opens that part
+    "interface.single": ANYBODY,
     "readers.walls": MANAGER,
     "readers.make": MANAGER,
     "readers.withdraw": MANAGER,

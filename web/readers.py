@@ -24,7 +24,7 @@ from web.support import actor, confirm, faults_by_field, form_lists, page, reade
 bp = Blueprint("readers", __name__)
 
 LIGHTS = ("day", "dim", "safelight")
-PATHS = {"wall": "/wall", "calendar": "/calendar.ics"}
+PATHS = {"wall": "/wall", "calendar": "/calendar.ics", "interface": "/api/"}
 
 
 def _opened(scope: str) -> ReadToken:
@@ -64,13 +64,15 @@ def calendar() -> Response:
 @dataclass(frozen=True, slots=True)
 class WallsShown:
     """The page of such addresses: those there are, with who did what; `made`: one that was just made, which is shown
-    once, as address by light (a calendar: one)."""
+    once, as address by light (a calendar: one); `token`: that of a program, which stands in no address."""
 
     tokens: tuple[ReadToken, ...]
     past: dict[int, list[HistoryLine]]
     made: tuple[tuple[str, str], ...]
     again: bool
+    token: str = ""
     scopes: tuple[tuple[str, str], ...] = tuple(acts.SCOPES.items())
+    parts: tuple[tuple[str, str], ...] = tuple(acts.PARTS.items())
 
     def word_of(self, token: ReadToken) -> str:
         """What a token is for."""
@@ -88,8 +90,9 @@ def _walls_page(
     values: dict[str, list[str]] | None = None,
     made: tuple[tuple[str, str], ...] = (),
     again: bool = False,
+    token: str = "",
 ) -> Response:
-    it = WallsShown(tuple(tokens.every(g.db)), past("token"), made, again)
+    it = WallsShown(tuple(tokens.every(g.db)), past("token"), made, again, token)
     status = refused.status if refused else 200
     return page("wall/walls.html", status, it=it, faults=faults_by_field(refused), values=values or {})
 
@@ -101,11 +104,13 @@ def make() -> AnyResponse:
     scope = sent.one("scope") or "wall"
     try:
         confirm()
-        customers = sent.yes("customers")
-        made = acts.make(g.db, actor(), scope, sent.one("name"), customers, post=sent.one("entry"), now=g.now)
+        customers, parts = sent.yes("customers"), sent.sent.get("parts", ())
+        made = acts.make(g.db, actor(), scope, sent.one("name"), customers, parts, post=sent.one("entry"), now=g.now)
     except Refused as refused:
         return _walls_page(refused, {name: list(some) for name, some in sent.sent.items()})
-    return _walls_page(made=_addresses(scope, made[1]), again=not made[1])
+    return _walls_page(
+        made=_addresses(scope, made[1]), again=not made[1], token=made[1] if scope == "interface" else ""
+    )
 
 
 def _addresses(scope: str, token: str) -> tuple[tuple[str, str], ...]:
@@ -113,6 +118,8 @@ def _addresses(scope: str, token: str) -> tuple[tuple[str, str], ...]:
     if not token:
         return ()
     base = (g.settings["address"] or request.host_url).rstrip("/") + PATHS[scope]
+    if scope == "interface":
+        return (("", base),)
     more: list[dict[str, Any]] = [{"light": one} for one in LIGHTS] if scope == "wall" else [{}]
     return tuple((one.get("light", ""), f"{base}?{urlencode({'token': token, **one})}") for one in more)
 

@@ -1,10 +1,10 @@
-"""Making and withdrawing the tokens of addresses that only read: a wall, a calendar of press dates."""
+"""Making and withdrawing the tokens that only read: of a wall, a calendar of press dates, a program."""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -20,8 +20,17 @@ from tickets.i18n import gettext as _
 from tickets.store import changes, tokens
 from tickets.store.tokens import ReadToken
 
-SCOPES: Mapping[str, str] = {"wall": N_("a wall"), "calendar": N_("a calendar")}
+SCOPES: Mapping[str, str] = {"wall": N_("a wall"), "calendar": N_("a calendar"), "interface": N_("a program")}
 """What can be made by hand. To add a scope: its word here, its page, and a look at what its token may not show."""
+
+PARTS: Mapping[str, str] = {
+    "screens": N_("screens"),
+    "jobs": N_("jobs"),
+    "runs": N_("runs"),
+    "buckets": N_("buckets"),
+    "log": N_("the log, with names of people"),
+}
+"""What a program's token may read, each by itself (`queries.interface`)."""
 
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 LENGTH = 26
@@ -30,26 +39,33 @@ nothing that reads like something else."""
 
 
 def make(
-    db: Database, actor: Actor, scope: str, name: str, customers: bool, *, post: str, now: datetime
-) -> tuple[int, str]:
-    """A new token: its number, and itself, which nobody can be shown again (empty: this was sent before)."""
+    db: Database, actor: Actor, scope: str, name: str, customers: bool, parts: Sequence[str] = (), *, post: str,
+    now: datetime,
+) -> tuple[int, str]:  # fmt: skip
+    """A new token: its number, and itself, which nobody can be shown again (empty: this was sent before). `parts`: what
+    a program may read, of PARTS."""
     if not actor.manages:
         raise NotAllowed(_("The manager makes addresses that only read."))
     faults: list[Fault] = []
     said = names.take(name, faults, example=_("Television in the screen room"))
     if scope not in SCOPES:
         faults.append(Fault("scope", _("One of: {kinds}.").format(kinds=", ".join(SCOPES))))
+    if scope == "interface" and not parts:
+        faults.append(Fault("parts", _("Tick what the program may read.")))
+    if not set(parts) <= set(PARTS):
+        faults.append(Fault("parts", _("One of: {kinds}.").format(kinds=", ".join(PARTS))))
     if faults:
         raise Refused(faults)
+    may = [one for one in PARTS if one in parts] if scope == "interface" else []
     token = "".join(secrets.choice(_LETTERS) for _unused in range(LENGTH))
     digest = digest_of(token)
 
     def act() -> dict[str, Any]:
-        number = tokens.add(db, digest, scope, said, customers, stamp(now), actor.id)
+        number = tokens.add(db, digest, scope, said, customers, stamp(now), actor.id, may)
         changes.note(db, "token", number, "added", stamp(now), actor.id, becomes=said)
         return {"token": number}
 
-    content = {"act": "token", "scope": scope, "name": said, "customers": customers}
+    content = {"act": "token", "scope": scope, "name": said, "customers": customers, "parts": may}
     number = int(once(db, actor, post, content, now, act)["token"])
     made = tokens.by_digest(db, digest)
     return number, token if made is not None else ""

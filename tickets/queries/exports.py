@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -185,10 +185,17 @@ class ScreenLine(NamedTuple):
 
 
 def _screens(db: Database) -> Iterator[ScreenLine]:
-    names, after = places.names(db), 0
-    while rows := screens.inventory(db, screens.InventoryAsked(), after, 500):
-        yield from (ScreenLine(row, names.get(row.place or 0, "")) for row in rows)
-        after = rows[-1].id
+    after = 0
+    while rows := screens_after(db, after, 500):
+        yield from rows
+        after = rows[-1].row.id
+
+
+def screens_after(db: Database, after: int, most: int) -> list[ScreenLine]:
+    """The screens after the one with a number, in the order of their numbers, `most` at most."""
+    names = places.names(db)
+    rows = screens.inventory(db, screens.InventoryAsked(), after, most)
+    return [ScreenLine(row, names.get(row.place or 0, "")) for row in rows]
 
 
 def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
@@ -296,8 +303,13 @@ def field_names() -> list[str]:
 
 def exported(db: Database) -> Iterator[dict[str, Any]]:
     """Every entry as plain data: things by their codes, people by name, values under their field names."""
+    return entries_as_data(db, entries.every(db), files.crossings(db))
+
+
+def entries_as_data(db: Database, some: Iterable[Entry], crossed: Mapping[str, str]) -> Iterator[dict[str, Any]]:
+    """Some entries as plain data; `crossed`: those that were crossed out, each with the one that did it."""
     names, place_names = people.names(db), places.names(db)
-    crossed, image = files.crossings(db), Images(db)
+    image = Images(db)
     cache: dict[tuple[str, int], str] = {}
 
     def code(kind: str, thing: int | None) -> str | None:
@@ -307,7 +319,7 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
             cache[(kind, thing)] = codes.current(db, kind, thing) or str(thing)
         return cache[(kind, thing)]
 
-    for entry in entries.every(db):
+    for entry in some:
         values = dict(entry.values)
         if entry.crosses:
             values.pop("entry", None)
@@ -335,7 +347,7 @@ def _values(columns: Iterable[Column], line: EntryLine) -> dict[str, Any]:
     return {name: value for name, value in found if value is not LEFT_OUT}
 
 
-def _entry_columns() -> tuple[Column, ...]:
+def entry_columns() -> tuple[Column, ...]:
     """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
     about = dict(BESIDE)
     many = {"images", "needed_by"}
@@ -361,7 +373,7 @@ WHEN = Column("when", N_("When it was done"), "time")
 
 
 def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
-    known, clock = {column.name for column in _entry_columns()}, Clock(db)
+    known, clock = {column.name for column in entry_columns()}, Clock(db)
     for row in exported(db):
         row = {WHEN.name: clock(row["at"]), **row}
         more = {name: value for name, value in row.items() if name not in known and name != WHEN.name}
@@ -377,7 +389,7 @@ def tables() -> dict[str, Table]:
         Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
         Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),
         *kept_files.TABLES,
-        Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines, office=True),
+        Table("entries", N_("A line of the log"), (WHEN, *entry_columns()), _entry_lines, office=True),
     )
     return {one.name: one for one in found}
 
@@ -404,7 +416,7 @@ def export(db: Database, out: Path) -> dict[str, int]:
 
 def _export_entries(db: Database, out: Path) -> tuple[tuple[Column, ...], int]:
     """Writes the log; its columns, and how many entries there are. Every value that an entry carries has its column."""
-    known = _entry_columns()[:-1]
+    known = entry_columns()[:-1]
     names = {column.name for column in known}
     others: dict[str, None] = {}
     number = 0

@@ -75,9 +75,12 @@ LEFT_OUT = object()
 """What a column gives where a line has nothing to say there, so that JSON lines do without it."""
 
 
-def lines_of(columns: Sequence[Column], made_from: Iterable[Any], db: Database) -> Iterator[dict[str, Any]]:
-    """The lines of a table, each by its columns of what it is made from; stored times as the shop's clock says them."""
-    clock = Clock(db)
+def lines_of(
+    columns: Sequence[Column], made_from: Iterable[Any], db: Database, clock: Callable[[str | None], Any] | None = None
+) -> Iterator[dict[str, Any]]:
+    """The lines of a table, each by its columns of what it is made from; stored times as the shop's clock says them,
+    or as `clock` does."""
+    clock = clock or Clock(db)
     reads = [(one.name, one.of, one.unit == "time") for one in columns if one.of is not None]
     for one in made_from:
         found = ((name, of(one), is_time) for name, of, is_time in reads)

@@ -271,6 +271,13 @@ def steps_by(db: Database, person: int, since: str) -> list[tuple[str, int | Non
     return [(step, run) for step, run in rows]
 
 
+def after(db: Database, since: int, most: int) -> list[tuple[int, Entry]]:
+    """The entries that were written after the one with the number `since`, in the order of writing, `most` at most,
+    each with its number."""
+    rows = db.execute(f"SELECT id, {COLUMNS} FROM entries WHERE id > ? ORDER BY id LIMIT ?", [since, most]).fetchall()
+    return [(row[0], read_row(row[1:])) for row in rows]
+
+
 def every(db: Database) -> Iterator[Entry]:
     """The whole log in the order of writing, row by row."""
     for row in db.execute(f"SELECT {COLUMNS} FROM entries ORDER BY id"):

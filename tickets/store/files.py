@@ -27,40 +27,54 @@ def still(db: Database) -> Iterator[None]:
         db.conn.rollback()
 
 
+def numbers_after(db: Database, table: str, since: int, most: int) -> list[int]:
+    """The numbers of the first `most` rows of a table (jobs, runs, buckets) after one."""
+    if table not in {"jobs", "runs", "buckets"}:
+        raise ValueError(table)
+    rows = db.execute(f"SELECT id FROM {table} WHERE id > ? ORDER BY id LIMIT ?", [since, most]).fetchall()
+    return [row[0] for row in rows]
+
+
 def crossings(db: Database) -> dict[str, str]:
     """The entries that were crossed out, each with the one that did it."""
     return dict(db.execute("SELECT crosses, entry FROM entries WHERE crosses IS NOT NULL").fetchall())
 
 
-def jobs(db: Database) -> Iterator[dict[str, Any]]:
-    """Every job; `repeats`: the code of the job that it prints again."""
+def jobs(db: Database, since: int = 0, most: int = -1) -> Iterator[dict[str, Any]]:
+    """Every job with a number after `since`, `most` at most (below 0: all); `repeats`: the code of the job that it
+    prints again."""
     yield from db.query(
         "SELECT j.code AS job, j.title, j.customer, j.reference, j.due, j.version, o.code AS repeats, j.made_at, "
         "j.closed_at, p.name AS planned_press, j.on_day AS planned_day FROM jobs j "
-        "LEFT JOIN jobs o ON o.id = j.repeats LEFT JOIN places p ON p.id = j.press ORDER BY j.id"
+        "LEFT JOIN jobs o ON o.id = j.repeats LEFT JOIN places p ON p.id = j.press "
+        "WHERE j.id > ? ORDER BY j.id LIMIT ?",
+        [since, most],
     )
 
 
-def runs(db: Database) -> Iterator[dict[str, Any]]:
-    """Every run with what was counted in it."""
+def runs(db: Database, since: int = 0, most: int = -1) -> Iterator[dict[str, Any]]:
+    """Every run with a number after `since`, `most` at most (below 0: all), with what was counted in it."""
     yield from db.query(
         "SELECT r.id AS run, j.code AS job, r.version, r.placement, p.name AS press, r.state, r.opened_at, r.done_at, "
         "r.impressions, coalesce(sum(u.good), 0) AS good, coalesce(sum(u.misprinted), 0) AS misprinted, "
         "coalesce(sum(u.step = 'stop'), 0) AS stops, coalesce(sum(u.minutes), 0) AS stop_minutes "
         "FROM runs r JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press LEFT JOIN upsets u ON u.run = r.id "
-        "GROUP BY r.id ORDER BY r.id"
+        "WHERE r.id > ? GROUP BY r.id ORDER BY r.id LIMIT ?",
+        [since, most],
     )
 
 
-def buckets(db: Database) -> Iterator[dict[str, Any]]:
-    """Every bucket with the stencils coated from it."""
+def buckets(db: Database, since: int = 0, most: int = -1) -> Iterator[dict[str, Any]]:
+    """Every bucket with a number after `since`, `most` at most (below 0: all), with the stencils coated from it."""
     yield from db.query(
         "SELECT b.code AS bucket, b.kind, b.product, b.colour, b.series, b.lot, b.recipe, b.mixed_at, b.good_until, "
         "b.discarded_at, "
         "count(DISTINCT c.screen || '.' || c.stencil) AS stencils, "
         "count(DISTINCT CASE WHEN t.faults <> '' THEN c.screen || '.' || c.stencil END) AS stencils_with_a_fault "
         "FROM buckets b LEFT JOIN coats c ON c.bucket = b.id "
-        "LEFT JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil GROUP BY b.id ORDER BY b.id"
+        "LEFT JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil WHERE b.id > ? "
+        "GROUP BY b.id ORDER BY b.id LIMIT ?",
+        [since, most],
     )
 
 

@@ -651,5 +651,11 @@ def m024_a_screen_led_on(db: Database) -> None:
     db.execute("CREATE INDEX places_outside ON places (id) WHERE outside = 1")
 
 
+@migrations()
+def m025_what_a_program_may_read(db: Database) -> None:
+    """Which parts of the shop a token of a program opens (words with blanks between; empty: it is no program's)."""
+    db.execute("ALTER TABLE read_tokens ADD COLUMN parts TEXT NOT NULL DEFAULT ''")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,7 @@ from sqlite_utils import Database
 @dataclass(frozen=True, slots=True)
 class ReadToken:
     """A token: what it opens (`scope`), what the manager called it, whether it shows customers' names; when and by whom
-    it was made; since when it opens nothing (None: it does)."""
+    it was made; since when it opens nothing (None: it does); of an interface which parts of the shop."""
 
     id: int
     scope: str
@@ -20,23 +21,27 @@ class ReadToken:
     made_at: str
     person: str
     withdrawn_at: str | None
+    parts: tuple[str, ...] = ()
 
 
 _SELECT = (
-    "SELECT t.id, t.scope, t.name, t.customers, t.made_at, p.name, t.withdrawn_at "
+    "SELECT t.id, t.scope, t.name, t.customers, t.made_at, p.name, t.withdrawn_at, t.parts "
     "FROM read_tokens t JOIN people p ON p.id = t.person "
 )
 
 
 def _token(row: Any) -> ReadToken:
-    return ReadToken(row[0], row[1], row[2], bool(row[3]), *row[4:])
+    number, scope, name, customers, made_at, person, withdrawn_at, parts = row
+    return ReadToken(number, scope, name, bool(customers), made_at, person, withdrawn_at, tuple(parts.split()))
 
 
-def add(db: Database, digest: str, scope: str, name: str, customers: bool, at: str, person: int) -> int:
+def add(
+    db: Database, digest: str, scope: str, name: str, customers: bool, at: str, person: int, parts: Iterable[str] = ()
+) -> int:
     """A new token by its digest; its number."""
     cursor = db.execute(
-        "INSERT INTO read_tokens (digest, scope, name, customers, made_at, person) VALUES (?, ?, ?, ?, ?, ?)",
-        [digest, scope, name, int(customers), at, person],
+        "INSERT INTO read_tokens (digest, scope, name, customers, made_at, person, parts) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [digest, scope, name, int(customers), at, person, " ".join(parts)],
     )
     return int(cursor.lastrowid or 0)
 
