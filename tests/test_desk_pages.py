@@ -735,7 +735,8 @@ def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient,
     assert (mesh.free, mesh.slack, mesh.needs) == (3, 0, ((code, "Marsh warbler totes", mesh.needs[0][2], 4),))
     assert mesh.short is not None and mesh.short.left == -1
     page = sign_in(client, "Di Novak").get("/desk/short").text
-    assert "1 frame too few for" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
+    assert re.search(r"1 frame too few for [^:<]+: [^<:]", page), "the job that it hits"
+    assert f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
     screens.log(db, rack.me, find.screen(db, codes[0]), "tension",
                 form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
     (mesh,) = desk_now.ahead(db, NOW).meshes

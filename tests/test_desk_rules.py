@@ -920,7 +920,7 @@ def test_the_pool_by_hand(bench: Shop, client: FlaskClient, sign_in: Callable[[F
     with pytest.raises(Refused):
         shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "12 0", now=bench.now)
     page = sign_in(client, "Di Novak").get("/desk/pool").text
-    assert "none left it" in page and "6, the first since" in page and "too little to say: 0 of 10 ended" in page
+    assert "none left it" in page and "6, the first since" in page and "too early to say: 0 of 10 reclaimed" in page
 
 
 def test_a_pool_out_of_the_newest_part_of_the_log_misses_nothing_that_ended_since(

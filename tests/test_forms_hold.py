@@ -300,6 +300,21 @@ def test_what_is_pasted_is_told_above_the_empty_form(manager: tuple[FlaskClient,
         assert all(one.attrs.get("open") == "" for one in box.inside if one.name == "details")
 
 
+def test_a_job_with_nothing_in_it_says_of_which_row_each_fault_is(client: FlaskClient, sign_in: Any) -> None:
+    phone = sign_in(client, "Di Novak")
+    row = "placement[1].station"
+    sent = {"entry": fresh(), "act": "save", f"{row}[1].does": "print", f"{row}[1].mesh.count": "90/in",
+            f"{row}[2].does": "print", f"{row}[2].ink": "plastisol"}  # fmt: skip
+    tree = Tree(phone.post("/jobs/new", data=sent).text)
+    (told,) = [one for one in tree.all if one.get("id") == "faults"]
+    said = [one.text for one in tree.named("a") if told in one.inside]
+    assert len(said) > 10 and len(set(said)) == len(said), said
+    assert {"Colour, garment 1: This is needed.", "Colour, position 1: This is needed.",
+            "Colour, position 2: This is needed."} <= set(said)  # fmt: skip
+    needed = {one.get("id") for one in tree.named("input") if one.get("aria-required")}
+    assert {"title", "customer", "due", "garment[1].pieces"} <= needed and "reference" not in needed
+
+
 @pytest.mark.parametrize("view", ["day", "safelight"])
 def test_a_wrong_pin_is_told_at_its_field(client: FlaskClient, view: str) -> None:
     client.post("/view", data={"view": view, "next": "/"})

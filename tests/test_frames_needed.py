@@ -123,7 +123,7 @@ def test_the_share_is_a_limit_of_the_shop_and_the_page_says_what_it_means(
     (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert mesh.needed == 2 and mesh.short_by == 1
     page = sign_in(client, "Di Novak").get("/desk/pool").text
-    assert "frames are enough for 95 % of the time".replace(" %", "\u00a0%") in page and "1 frame short" in page
+    assert "one was free for 95\u00a0% of the last" in page and "1 frame short" in page
     new = Row(0, "frames-enough", 80.0, "%", {}, "a test of ours")
     shop.add_spec_row(bench.db, shop.command_line(bench.db, bench.now), new, now=bench.now + timedelta(minutes=1))
     assert desk_now.pool_of(bench.db, bench.now, 30).meshes[0].needed == 1

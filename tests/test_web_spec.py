@@ -176,6 +176,11 @@ def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
     assert phone.post(f"/spec/{number}", data=sent).status_code == 303
     own = row_of(db, "tension-spread", work="halftone")
     assert the_spec(db).value("tension-spread", work="halftone") == 2
+    told = text_of(phone.get(f"/spec/{own}?changed=yes").text)
+    assert "Changed: 2 N/cm" in told and f"It was {came.value:g} N/cm." in told
+    assert f"{came.value:g} N/cm, which came with the program, counts again then." in text_of(
+        phone.post(f"/spec/{own}/withdraw").text
+    )
     assert phone.post(f"/spec/{own}/withdraw", data={"sure": "yes"}).status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == came.value
     (now,) = [one for one in the_spec(db).rows if one.identity == came.identity]
@@ -261,7 +266,9 @@ def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db
     number = row_of(db, "tension-spread", work="halftone")
     asked = phone.post(f"/spec/{number}/withdraw")  # asked once
     assert asked.status_code == 422 and 'name="sure"' in asked.text
-    assert phone.post(f"/spec/{number}/withdraw", data={"sure": "yes"}).status_code == 303
+    assert "Then 5 N/cm counts here, as for everything." in text_of(asked.text)
+    gone = phone.post(f"/spec/{number}/withdraw", data={"sure": "yes"}, follow_redirects=True)
+    assert "Changed: removed" in text_of(gone.text)
     assert the_spec(db).value("tension-spread", work="halftone") == 5  # the general row speaks again
     page = phone.get(f"/spec/{number}").text
     assert "removed" in text_of(page)

@@ -64,6 +64,7 @@ def short() -> Response:
         choices=DAYS,
         span_words=span_words,
         idle_words=idle_words,
+        near=the_spec(g.db).find("mesh-count-tolerance"),
     )
 
 

@@ -182,6 +182,7 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         overtaken=refused if isinstance(refused, Overtaken) else None,
         disagree=asked.key in LIMITS and LIMITS[asked.key].disputed,
         own_row=now.id not in rows.came(g.db),
+        changed=refused is None and "changed" in request.args,
     )
 
 
@@ -219,7 +220,7 @@ def change_limit(number: int) -> AnyResponse:
         return _limit_page(history[0].id, over)  # the row of now, with what was typed
     except Refused as refused:
         return _limit_page(number, refused)
-    return redirect(f"/spec#{was.key}", code=303)
+    return _changed(number)
 
 
 def _as_shown(number: int, history: Sequence[Row], value: float, source: str) -> None:
@@ -245,13 +246,37 @@ def withdraw(number: int) -> AnyResponse:
             there = _shown(history[0], people.names(g.db))
             raise Overtaken([BothSay(_("Value"), there.value, _("removed"))], there.who)
         if not _one(form_lists(), "sure"):
-            raise Refused(_("Without this row, what it judged is judged by the next one, or by none."), "sure")
+            raise Refused(_without(was), "sure")
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
     except Overtaken as over:
         return _limit_page(history[0].id, over)
     except Refused as refused:
         return _limit_page(number, refused)
-    return redirect(f"/spec/{number}", code=303)  # where it can be set again
+    return _changed(number)  # where it can be set again
+
+
+def _without(was: Row) -> str:
+    """What judges once a row is removed."""
+    gone = replace(was, id=0, value=None)
+    if back := rules.brought_back(rows.rows(g.db), gone, rows.came(g.db)):
+        return _("{value}, which came with the program, counts again then.").format(
+            value=measured(back.value, back.unit)
+        )
+    others = [one for one in the_spec(g.db).rows if one.key == was.key and one.identity != was.identity]
+    wider = [one for one in others if one.conditions.items() <= was.conditions.items()]
+    if wider:
+        one = _shown(max(wider, key=lambda one: len(one.conditions)), people.names(g.db))
+        return _("Then {value} counts here, as for {about}.").format(
+            value=one.value, about=one.about or _("everything")
+        )
+    if others:
+        return _("Then another row of this limit judges where one fits; where none does, nothing is judged.")
+    return _("No other row of this limit is there: nothing is judged by it then.")
+
+
+def _changed(number: int) -> AnyResponse:
+    """To the row as it is now, which says that it was changed."""
+    return redirect(f"/spec/{_row(number)[1][0].id}?changed=yes", code=303)
 
 
 def _add(row: Row, newest: Row | None = None) -> None:
@@ -356,7 +381,7 @@ def add_limit() -> AnyResponse:
         _add(row, newest[0] if newest else None)
     except Refused as refused:
         return _new_page(key, refused)
-    return redirect(f"/spec#{key}", code=303)
+    return _changed(rules.history(rows.rows(g.db), row.identity)[0].id)
 
 
 def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, Any]:

@@ -334,6 +334,12 @@ class MeshAhead:
     restretch: int = 0
     soon: tuple[Soon, ...] = ()
     tight: tuple[tuple[boards.Short, str], ...] = ()
+    also: tuple[str, ...] = ()  # other meshes that jobs ask for, so near that the same frames serve them
+
+    @property
+    def hit(self) -> tuple[tuple[str, str, str, int], ...]:
+        """The jobs whose screens lack a frame on the first day with too few: code, title, press date, how many."""
+        return tuple(one for one in self.needs if self.short and one[2] == self.short.day.isoformat())
 
 
 @dataclass(frozen=True, slots=True)
@@ -483,6 +489,7 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> ShortAhead:
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
             worst, 0 if short else max(0, -min(day.left for day in sure.of(section))),
             tuple(held(section, [day for day in (short, worst) if day is not None])),
+            also=tuple(dict.fromkeys(mesh for want in section if (mesh := look.wants[want].mesh) != said[section[0]])),
         )  # fmt: skip
         free = [one for one in soon if not plan.stuck((one[0].job, one[0].placement))]
         out.append(_helped(look, mesh, section, free) if short else mesh)
