@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tickets.calculator.kinds import INKS
 from tickets.domain.jobs.job import Job, origins_first, read_file, read_files, repeated, to_toml
+from tickets.domain.jobs.job_file import toml_data
+from tickets.domain.jobs.job_reading import read
 from tickets.domain.refusal import Refused
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
@@ -194,3 +198,43 @@ def test_jobs_that_repeat_one_another_are_refused(tmp_path: Path) -> None:
 def test_a_job_that_repeats_jobs_in_a_ring_can_still_be_ordered(tmp_path: Path) -> None:
     a, b = (read_file(path) for path in chain(tmp_path, ("A", "B"), ("B", "A")))
     assert sorted(origins_first([a, b])) == [0, 1]
+
+
+def places_in(data: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The way to each value of a file, and to each table of it."""
+    for key, value in data.items() if isinstance(data, dict) else enumerate(data):
+        yield (*at, key)
+        if isinstance(value, (dict, list)):
+            yield from places_in(value, (*at, key))
+
+
+def test_a_number_without_end_is_refused_wherever_it_stands() -> None:
+    """More digits than a float holds, and more than Python prints; in the place of any value, and of any table."""
+    for file in GOOD:
+        for at in places_in(toml_data(file.read_text("utf-8"), "")):
+            held = data = toml_data(file.read_text("utf-8"), "")
+            for key in at[:-1]:
+                held = held[key]
+            held[at[-1]] = 16**5000
+            with pytest.raises(Refused) as refused:
+                read(data)
+            assert max(len(fault.message) for fault in refused.value.faults) < 400, at
+
+
+@pytest.mark.parametrize("number", [10**400, -(10**400), 10**15, -(10**15)], ids=["400", "-400", "16", "-16"])
+def test_what_nothing_is_counted_in_is_no_text(number: int) -> None:
+    with pytest.raises(Refused, match="title: This must be text between quotes"):
+        read(toml_data(GOOD[0].read_text("utf-8"), "") | {"title": number})
+
+
+@pytest.mark.parametrize("text", ["9" * 14, "0x" + "f" * 8])
+def test_the_number_of_a_box_is_text_without_quotes_too(text: str) -> None:
+    data = toml_data(GOOD[0].read_text("utf-8"), "")
+    data["placement"][0]["station"][0]["series"] = toml_data(f"series = {text}", "")["series"]
+    assert read(data).placements[0].stations[0].series == str(int(text, 0))
+
+
+def test_a_table_inside_a_thousand_others_is_no_such_key() -> None:
+    text = GOOD[0].read_text("utf-8") + "\n" + ".".join(["a"] * 3_000) + " = 1\n"
+    with pytest.raises(Refused):
+        read(toml_data(text, ""))

@@ -17,6 +17,8 @@ from tickets.domain.spec import Spec
 from tickets.i18n import gettext as _
 
 LONGEST_TEXT, LONGEST_NOTE = names.LINE, names.NOTE
+MOST_COUNTED = 10**15
+"""As many digits as `numerals.counted` reads, so that the number of a box may stand without quotes (judgement)."""
 
 _UNIT_OF = {
     "length": "mm",
@@ -48,6 +50,8 @@ class TableReader:
         self.typed: dict[str, tuple[str, float]] = {}
         self.broken = not isinstance(data, Mapping)
         self.data: Mapping[Any, Any] = data if isinstance(data, Mapping) else {}
+        if not stored:  # else it was read so before it was kept
+            self.data = _within_bounds(self.data)
         if self.broken:
             self.fault(
                 "",
@@ -278,6 +282,17 @@ class TableReader:
                 if near
                 else _("There is no such key; known here: {keys}.").format(keys=", ".join(dict.fromkeys(self.asked))),
             )
+
+
+def _within_bounds(value: Any, tables: int = 2) -> Any:
+    """A whole number of a file has as many digits as whoever wrote it likes, more than a float can hold and Python will
+    print: what nothing here is counted in is without end for whoever reads it, and refused in that key's own words.
+    `tables`: so many deep, since a recipe is looked at as a whole; any deeper one has a reader of its own, or none."""
+    if isinstance(value, int) and not -MOST_COUNTED < value < MOST_COUNTED:
+        return math.inf if value > 0 else -math.inf
+    if tables and isinstance(value, Mapping):
+        return {key: _within_bounds(one, tables - 1) for key, one in value.items()}
+    return value
 
 
 def fit_name(name: object, stored: bool = False) -> bool:
