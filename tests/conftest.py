@@ -76,6 +76,12 @@ def db(folder: Path) -> Iterator[Database]:
 
 
 @pytest.fixture
+def commands(folder: Path) -> shops.Tickets:
+    """Runs a command on that shop."""
+    return shops.commands(folder)
+
+
+@pytest.fixture
 def shop(db: Database) -> Shop:
     """The shop with two presses."""
     return shops.with_presses(db)

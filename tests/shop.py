@@ -10,7 +10,7 @@ import os
 import re
 import shutil
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -32,22 +32,28 @@ from sqlite_utils import Database
 import web
 from tickets import cli, demo, store
 from tickets.actions import buckets, hanging, jobs, people, places, runs, screens
+from tickets.actions import lists as list_acts
 from tickets.actions import shop as shop_acts
 from tickets.actions.posting import line, numbered, write
 from tickets.domain.entry import Entry, standing_lines
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.colourways import Ways
 from tickets.domain.jobs.job import Job
+from tickets.domain.lists import cells
+from tickets.domain.lists.columns import Chosen
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.runs.run import first_garment
 from tickets.domain.runs.run_trace import InkLot, Poured
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Row
-from tickets.queries import find
+from tickets.queries import find, list_now
+from tickets.queries.list_now import ComesTo
 from tickets.store import jobs as stored_jobs
+from tickets.store import lists as kept_lists
 from tickets.store import people as stored_people
 from tickets.store.jobs import Saved
+from tickets.store.lists import KeptList
 from tickets.store.screens import Screen
 from web import connections
 
@@ -301,6 +307,48 @@ _entries = count(1)
 def fresh() -> str:
     """A new entry id."""
     return f"entry-{next(_entries):016d}"
+
+
+def listed(
+    db: Database,
+    given: str | bytes,
+    kind: str = "frames",
+    units: Mapping[str, str] | None = None,
+    fields: Mapping[str, str] | None = None,
+    now: datetime = NOW,
+    **how: Any,
+) -> tuple[KeptList, ComesTo]:
+    """A list that was sent and looked over, with what it comes to; nothing is made. `units`, `fields`: of columns, by
+    their headings, where they are not as proposed."""
+    raw = cells.read(given) if isinstance(given, bytes) else cells.pasted(given)
+    me = shop_acts.command_line(db, now)
+    number = list_acts.send(db, me, kind, "list", raw, now=now)
+    kept = list_acts.of(db, number)
+    chosen = [
+        Chosen((fields or {}).get(head, one.field), (units or {}).get(head, one.unit))
+        for head, one in zip(kept.sheet.heads, kept.columns, strict=True)
+    ]
+    list_acts.choose(db, me, number, chosen, **how)
+    kept = list_acts.of(db, number)
+    return kept, list_now.comes_to(db, kept, now)
+
+
+def looked(db: Database, given: str | bytes, **how: Any) -> ComesTo:
+    """What a list comes to."""
+    return listed(db, given, **how)[1]
+
+
+def brought(db: Database, given: str | bytes, now: datetime = NOW, **how: Any) -> list[str]:
+    """A list brought in by the command line; the codes of what it made."""
+    kept, _found = listed(db, given, now=now, **how)
+    list_acts.take_in(db, shop_acts.command_line(db, now), kept.id, now=now)
+    return kept_lists.codes_of(db, kept.id)
+
+
+@contextmanager
+def nothing() -> Iterator[None]:
+    """Where a test expects nothing to be raised."""
+    yield
 
 
 def one_colour(**station: Any) -> dict[str, Any]:

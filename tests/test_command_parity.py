@@ -108,7 +108,7 @@ def test_a_list_of_frames_refuses_in_the_same_shape(db: Database, tmp_path: Path
     file.write_text("mark,mesh count,frame\nA 1,230/in,aluminium\nA 2,many,aluminium\n")
     result = tickets(db, "screen", "import", str(file), "--json")
     told = json.loads(result.stdout)
-    assert result.exit_code == 2 and set(told) == {"dry_run", "columns", "frames", "refused"}
+    assert result.exit_code == 2 and set(told) == {"dry_run", "import", "columns", "frames", "left_out", "refused"}
     assert [set(one) for one in told["refused"]] == [{"place", "said"}]
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
+import shop as shops
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import given
@@ -22,7 +23,7 @@ from shop import Desk, fresh, said
 from sqlite_utils import Database
 
 from tickets import cli, store
-from tickets.actions import frame_list, jobs, screens, shop, stocktake
+from tickets.actions import jobs, screens, shop, stocktake
 from tickets.actions import people as people_acts
 from tickets.actions import places as places_acts
 from tickets.domain.entry import stamp
@@ -361,13 +362,11 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
     frames = [[mark, "230/in", "48", "+North wall"] for mark in FORMULAS]
     frames.append(["\t=2+2", "230/in", "48", "-9 °C room"])  # led by a tab: blanks around a cell are nothing
     text = csv_of([["mark", "mesh_count", "thread_um", "place"], *frames])
-    dry = desk.phone.post("/desk/import", data={"list": text, "entry": fresh()})
-    assert dry.status_code == 200 and db.execute("SELECT count(*) FROM screens").fetchone()[0] == 0
-    rows = re.findall(r'data-word="mark">(.*?)</td>', dry.text)
-    assert [html.unescape(row) for row in rows] == [*read_back(FORMULAS), "=2+2"]
-    assert "thread_um length in µm 48 µm 48 µm 48 µm" in said(dry.text)  # what was read, of the first frames
-    answer = desk.phone.post("/desk/import", data={"list": text, "act": "take", "entry": fresh()})
-    assert "11 screens were brought in" in said(answer.text)
+    where = desk.phone.post("/bring", data={"kind": "frames", "list": text}).location
+    assert db.execute("SELECT count(*) FROM screens").fetchone()[0] == 0
+    assert [one.mark for one in shops.looked(db, text).items] == [*read_back(FORMULAS), "=2+2"]
+    assert desk.phone.post(f"{where}/take").status_code == 303
+    assert "11 frames brought in" in said(desk.phone.get(where).text)
     file = desk.phone.get("/desk/files/screens.csv").get_data(as_text=True).lstrip("\ufeff")
     lines = list(csv.DictReader(io.StringIO(file)))
     assert not [cell for line in lines for cell in line.values() if run_by_a_spreadsheet(cell)]
@@ -378,7 +377,7 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
     she = shop.command_line(other, NOW)
     for name in ("+North wall", "-9 °C room"):
         places_acts.add(other, she, name, "rack", post=fresh(), now=NOW)
-    frame_list.take_in(other, she, again, post=fresh(), now=NOW)
+    shops.brought(other, again)
     marked = "SELECT w.mark, p.name FROM standings w JOIN places p ON p.id = w.place ORDER BY w.screen"
     assert other.execute(marked).fetchall() == db.execute(marked).fetchall()
     assert [mark for mark, _place in other.execute(marked)] == [*read_back(FORMULAS), "=2+2"]
@@ -386,9 +385,8 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
 
 
 def test_a_frame_of_a_list_has_settled_unless_its_day_of_stretching_is_told(db: Database) -> None:
-    she = shop.command_line(db, NOW)
     listed = "mark,mesh_count,frame,stretched_on\nA 1,230/in,aluminium,\nA 2,230/in,aluminium,2026-03-01\n"
-    old, new = frame_list.take_in(db, she, listed, post=fresh(), now=NOW)
+    old, new = shops.brought(db, listed)
     assert find.screen(db, old).life.mesh.in_use and not find.screen(db, new).life.mesh.in_use
 
 
@@ -404,11 +402,11 @@ def test_every_text_comes_back_from_its_cell(text: str) -> None:
 
 
 def test_a_formula_in_a_column_of_numbers_is_refused_at_its_line(desk: Desk) -> None:
-    for column, cell in (("mesh_count", "=230"), ("thread_um", "=48"), ("tension_n_per_cm", "-3"), ("frame", "@wood")):
+    for column, cell in (("mesh_count", "=230"), ("thread_um", "=48"), ("tension_n_per_cm", "-3")):
         row = {"mesh_count": "230/in", column: cell}
         text = csv_of([list(row), list(row.values())])
-        answer = desk.phone.post("/desk/import", data={"list": text, "entry": fresh()})
-        assert answer.status_code == 422 and "line 2" in said(answer.text), (column, said(answer.text)[:300])
+        answer = desk.phone.get(desk.phone.post("/bring", data={"kind": "frames", "list": text}).location)
+        assert "1 line makes nothing" in said(answer.text) and "1 line: 2" in said(answer.text), (column, answer.text)
 
 
 def test_the_address_stands_in_the_codes_of_tags_and_tickets(desk: Desk) -> None:

@@ -15,19 +15,17 @@ from pathlib import Path
 
 import pytest
 import shop as shops
-from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
 from shop import NOW, Shop
 from sqlite_utils import Database
 
-from tickets import cli, demo, store
-from tickets.actions import frame_list, places, screens, shop, stocktake
+from tickets import demo, store
 from tickets.actions import jobs as jobs_acts
+from tickets.actions import screens, shop, stocktake
 from tickets.domain.code import shown
 from tickets.domain.jobs import job
 from tickets.domain.posted import form
-from tickets.domain.refusal import Refused
 from tickets.domain.runs import run_trace
 from tickets.domain.screens import frames as rules
 from tickets.queries import desk as desk_now
@@ -297,7 +295,7 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
         ("/desk/short", "Day by day"),
         ("/desk/stocktake", "Rack 1"),
         ("/desk/files", "entries"),
-        ("/desk/import", "mesh_count"),
+        ("/bring", "mesh count"),
         ("/desk/trace", "Open buckets"),
     ],
 )
@@ -306,7 +304,7 @@ def test_each_page_of_the_desk_is_there_in_both_lights(demo_phone: FlaskClient, 
     assert demo_phone.post("/view", data={"next": "/desk", "view": "safelight"}).status_code == 303
     dark = demo_phone.get(path).text
     assert "<select" not in dark and said in dark
-    assert path != "/desk/import" or ('type="file"' not in dark and "Show what would happen" not in dark)
+    assert path != "/bring" or ('type="file"' not in dark and "Show what would be made" not in dark)
     demo_phone.post("/view", data={"next": "/desk", "view": "day"})
 
 
@@ -449,154 +447,6 @@ def test_the_files_hold_what_the_store_holds(demo_phone: FlaskClient, demo_db: D
     assert {(one["bucket"], one["lot"]) for one in held("buckets")} == set(told("SELECT code, lot FROM buckets"))
     assert {(one["job"], one["due"]) for one in held("jobs")} == set(told("SELECT code, due FROM jobs"))
     assert [(one["entry"],) for one in held("entries")] == told("SELECT entry FROM entries ORDER BY id")
-
-
-# A list of frames
-
-LIST = (
-    "mark;mesh_count;thread_um;frame;stage;place;tension_n_per_cm\n"
-    "Q 1;230/in;48;aluminium;stripped;;24 25 24,5\nQ 2;90/cm;;wood;;;\n"
-)
-
-
-def frame_count(db: Database) -> int:
-    return int(db.execute("SELECT count(*) FROM screens").fetchone()[0])
-
-
-def test_a_list_is_shown_first_and_brought_in_once(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
-    phone = sign_in(client, "Di Novak")
-    shown = phone.post("/desk/import", data={"file": (io.BytesIO(LIST.encode("utf-8-sig")), "frames.csv")})
-    assert shown.status_code == 200 and "2 frames would be brought in" in shown.text and frame_count(db) == 0
-    post = fresh()
-    sent = {"list": LIST, "act": "take", "entry": post}
-    assert "2 screens were brought in" in phone.post("/desk/import", data=sent).text
-    first = find.screen(db, db.execute("SELECT code FROM screens ORDER BY id").fetchone()[0])
-    assert (first.life.mark, str(first.life.standing), first.life.mesh and first.life.mesh.thread_um) == (
-        "Q 1", "stripped", 48.0
-    )  # fmt: skip
-    assert first.life.tension is not None and first.life.tension.minimum_n_per_cm == 24
-    second = find.screen(db, db.execute("SELECT code FROM screens ORDER BY id DESC").fetchone()[0])
-    assert str(second.life.standing) == "unknown" and not second.life.conflict  # nobody looked at it yet
-    again = phone.post("/desk/import", data={**sent, "entry": fresh()})
-    assert again.status_code == 422 and again.text.count("already") == 4  # at the line and at the top
-    assert frame_count(db) == 2
-    assert sound.check(db) == []
-
-
-def test_a_bad_list_writes_nothing_and_names_each_line(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
-    phone = sign_in(client, "Ada Holm")
-    bad = "mark,mesh_count,stage,place\nA 1,230/in,,\nA 1,90/cm,,\nA 2,230,,\nA 3,90/cm,ready,\nA 4,90/cm,,Nowhere\n"
-    answer = phone.post("/desk/import", data={"list": bad, "act": "take", "entry": fresh()})
-    assert answer.status_code == 422 and frame_count(db) == 0
-    for line in (3, 4, 5, 6):
-        assert f"line {line}</b>" in answer.text
-    assert "line 2</b>" not in answer.text and "4 lines are refused" in answer.text
-    wrong = phone.post("/desk/import", data={"list": "mark,colour\nA,b\n", "entry": fresh()})
-    assert wrong.status_code == 422 and "“colour”" in wrong.text and "“mesh_count” is needed" in wrong.text
-    assert phone.post("/desk/import", data={"entry": fresh()}).status_code == 422
-    press = sign_in(client, "Bo Lind")
-    assert press.post("/desk/import", data={"list": LIST, "entry": fresh()}).status_code == 403
-
-
-HEAD = tuple(column.name for column in frame_list.COLUMNS)
-BAD = (
-    ({"mesh_count": ""}, "mesh_count: This is needed"),
-    ({"mesh_count": "230"}, "per inch or per cm?"),
-    ({"mesh_count": "230 mm"}, "is not a unit for this"),
-    ({"mesh_count": "1e5/in"}, "is not a number we take"),
-    ({"mesh_count": "-230/in"}, "below zero"),
-    ({"mesh_count": "9999/in"}, "is the most that would do"),
-    ({"thread_um": "thick"}, "thread_um: "),
-    ({"mesh_colour": "blue"}, "One of: white, dyed"),
-    ({"frame": "plastic"}, "One of: aluminium, wood, roller"),
-    ({"frame_size_mm": "huge"}, "cannot be read as a frame size"),
-    ({"stretched_on": "31.02.2026"}, "cannot be read as a date. Write year-month-day"),
-    ({"stretched_on": "2999-01-01"}, "is still to come"),
-    ({"stage": "ready"}, "Look at a frame with a stencil first"),
-    ({"stage": "shiny"}, "One of: bare"),
-    ({"tension_n_per_cm": "1 2 3 4 5 6 7 8 9 10"}, "At most 9 readings"),
-    ({"tension_n_per_cm": "500"}, "80 N/cm is the most that would do"),
-    ({"place": "Nowhere"}, "There is no place"),
-    ({"mark": "Ü 0"}, "Line 2 has the mark"),
-    ({"more": "x"}, "more columns than the first line"),
-)
-
-
-@pytest.mark.parametrize("mark", [",", ";", "\t"])
-@pytest.mark.parametrize("code", ["utf-8", "utf-8-sig", "latin-1", "utf-16"])
-@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
-def test_every_line_of_a_long_list_is_taken_or_refused_with_its_reason(
-    db: Database, mark: str, code: str, end: str
-) -> None:
-    names = [*HEAD, "more"]
-    lines, wanted = [mark.join(HEAD)], {}
-    for number in range(300):
-        row = {"mark": f"Ü {number}", "mesh_count": "90/cm", "thread_um": "48,5", "frame_size_mm": "585 x 790",
-               "tension_n_per_cm": "24 25,5", "stretched_on": "2026-03-09"}  # fmt: skip
-        if number % 10 == 3:
-            what, reason = BAD[number // 10 % len(BAD)]
-            row |= what
-            wanted[number + 2] = reason
-        cells = [f'"{cell}"' if mark in cell else cell for cell in (row.get(name, "") for name in names)]
-        lines.append(mark.join(cells if "more" in row else cells[:-1]))
-    data = ("\ufeff" if code == "utf-8-sig" else "").join(["", end.join(lines)]).encode(code.removesuffix("-sig"))
-    found = frame_list.read(db, frame_list.decoded(data), NOW)
-    said = {fault.where: fault.message for fault in found.faults}
-    assert set(said) == {f"line {number}" for number in wanted}
-    assert all(reason in said[f"line {number}"] for number, reason in wanted.items()), said
-    assert len(found.frames) == 300 - len(wanted) and found.frames[0].mark == "Ü 0"
-    assert all(one.stretch["thread_um"] == 48.5 for one in found.frames)
-    assert all(one.tension["readings_n_per_cm"] == [24.0, 25.5] for one in found.frames)
-    assert frame_count(db) == 0
-
-
-def test_a_list_that_is_torn_empty_or_names_its_mark_is_said_or_read(db: Database) -> None:
-    with pytest.raises(Refused, match="quotation mark"):
-        frame_list.read(db, 'mark,mesh_count\n"A,230/in\nB,230/in\n', NOW)
-    with pytest.raises(Refused, match="no frame in the list"):
-        frame_list.read(db, "mark,mesh_count\n\n", NOW)
-    found = frame_list.read(db, 'sep=;\n\nmark;mesh_count\n"A\n1";230/in\nB;230\n', NOW)
-    assert [one.number for one in found.frames] == [4] and [one.where for one in found.faults] == ["line 6"]
-
-
-def test_a_list_is_said_back_as_it_was_read_before_anything_is_written(
-    folder: Path, tmp_path: Path, db: Database
-) -> None:
-    """`25,24 23`, 48 mil of thread for 48 um, a size in inches: seen in what is said back, not in what was typed."""
-    places.add(db, shop.command_line(db, NOW), "Rack 7", "rack", post=fresh(), now=NOW)
-    file = tmp_path / "frames.csv"
-    file.write_text(
-        "mesh_count;mark;thread_um;frame_size_mm;stretched_on;stage;tension_n_per_cm;place\n"
-        '90/cm;Z 1;1,9 mil;"23 x 31 in";2026-01-09;bare;"25,5 24";rack 7\n230/in;Z 2;48;;;;;\n'
-    )
-    asked = ["screen", "import", str(file), "--dry-run", "--data", str(folder)]
-    lines = CliRunner().invoke(cli.root, asked).stdout.splitlines()
-    assert "thread_um, read as length in µm: 48.26 µm | 48 µm" in lines
-    assert "tension_n_per_cm, read as tension readings in N/cm: 25.5; 24 N/cm | –" in lines
-    assert "frame_size_mm, read as two lengths in mm: 584.2 x 787.4 mm | –" in lines
-    assert {
-        "place, read as name of a place in the shop: Rack 7 | –",
-        "stage, read as word of a list: bare | –",
-    } <= set(lines)
-    data = json.loads(CliRunner().invoke(cli.root, [*asked, "--json"]).stdout)
-    found = frame_list.read(db, file.read_text(), NOW)
-    assert [one["name"] for one in data["columns"]] == [one.name for one in found.columns]
-    read = data["frames"][0]["read"]
-    assert (read["mesh_count"], read["stretched_on"]) == ("90/cm", "2026-01-09")
-    assert set(frame_list.READ_AS) == {one.name for one in frame_list.COLUMNS}  # none is read in silence
-
-
-def test_the_command_brings_a_list_in(folder: Path, tmp_path: Path, db: Database) -> None:
-    file = tmp_path / "frames.csv"
-    file.write_text(LIST, encoding="utf-8")
-    asked = ["screen", "import", str(file), "--data", str(folder)]
-    dry = CliRunner().invoke(cli.root, [*asked, "--dry-run", "--json"])
-    assert dry.exit_code == 0 and [row["code"] for row in json.loads(dry.output)["frames"]] == [None, None]
-    assert frame_count(db) == 0
-    done = CliRunner().invoke(cli.root, [*asked, "--json"])
-    assert done.exit_code == 0 and all(row["code"] for row in json.loads(done.output)["frames"])
-    again = CliRunner().invoke(cli.root, asked)
-    assert again.exit_code == 2 and again.output.count("already") == 2 and frame_count(db) == 2
 
 
 # Stock-take

@@ -731,7 +731,7 @@ BOUNDED = {
 @pytest.mark.parametrize(
     "path",
     ["/desk", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/limits", "/desk/kept", "/desk/kept?strip=1",
-     "/desk/stocktake", "/desk/trace", "/desk/files", "/desk/import", "/desk/screens/{screen}", "/desk/trace/{bucket}"],
+     "/desk/stocktake", "/desk/trace", "/desk/files", "/bring", "/desk/screens/{screen}", "/desk/trace/{bucket}"],
 )  # fmt: skip
 def test_no_page_of_the_desk_reads_the_whole_log(
     bench: Shop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], path: str,

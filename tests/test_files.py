@@ -21,8 +21,8 @@ from shop import NOW
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.actions import frame_list, posting, printing, screens, shop
 from tickets.actions import jobs as jobs_acts
+from tickets.actions import posting, printing, screens, shop
 from tickets.domain import step_reading, steps
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as job_rules
@@ -88,34 +88,16 @@ def test_a_thread_thinner_than_the_pitch_is_taken() -> None:
 
 
 def test_a_list_with_a_thread_wider_than_its_mesh_is_refused_at_its_line(db: Database) -> None:
-    found = frame_list.read(db, "mark,mesh_count,thread_um\nA 1,230/in,480\nA 2,230/in,48\n", NOW)
-    assert [(one.where, "no opening" in one.message) for one in found.faults] == [("line 2", True)]
-    assert [one.mark for one in found.frames] == ["A 2"]
+    found = shops.looked(db, "mark,mesh_count,thread_um\nA 1,230/in,480 um\nA 2,230/in,48 um\n")
+    assert [(line, "no opening" in one[0].message) for line, one in found.faults.items()] == [(2, True)]
+    assert [one.mark for one in found.items] == ["A 2"]
 
 
 def test_a_mark_is_one_line_however_it_was_typed(db: Database) -> None:
-    found = frame_list.read(db, 'mark,mesh_count\n"A\n 1",230/in\n"A\t1",90/cm\n"B\x07",90/cm\n', NOW)
-    assert [one.mark for one in found.frames] == ["A 1"]
-    (twice, unseen) = found.faults
+    found = shops.looked(db, 'mark,mesh_count\n"A\n 1",230/in\n"A\t1",90/cm\n"B\x07",90/cm\n')
+    assert [one.mark for one in found.items] == ["A 1"]
+    (twice,), (unseen,) = found.faults.values()
     assert "Line 2 has the mark" in twice.message and "cannot be seen" in unseen.message
-
-
-def test_a_line_is_counted_once_and_nothing_is_said_to_go_in_while_one_is_wrong(
-    client: FlaskClient, sign_in: SignIn, db: Database
-) -> None:
-    phone = sign_in(client, "Di Novak")
-
-    def said(text: str) -> str:
-        answer = phone.post("/desk/import", data={"list": text, "act": "take", "entry": secrets.token_hex(12)})
-        assert answer.status_code == 422 and db.execute("SELECT count(*) FROM screens").fetchone() == (0,)
-        return " ".join(answer.text.split("<main")[1].split())
-
-    three = said("mark,mesh_count,frame,place\nA 1,,plastic,Nowhere\nA 2,90/cm,wood,\n")
-    assert "1 line is refused" in three and three.count("<li><b>line 2</b>") == 1
-    assert "Nothing was brought in: a list goes in as a whole" in three
-    assert "1 other line is right" in three and "would be brought in" not in three
-    head = said("mark,colour,width,height\nA,b,c,d\n")
-    assert "1 line is refused" in head and "other line" not in head
 
 
 # Traces
@@ -509,9 +491,9 @@ def test_readings_read_well_in_a_cell_and_are_read_back_by_a_frame_list(demo_fol
     cells = {row["entry"]: row["readings_n_per_cm"] for row in rows_of(phone, "/desk/files/entries.csv")}
     assert len(lines) > 50
     read = "\n".join(f'{number},230/in,"{cells[entry]}"' for number, entry in enumerate(lines))
-    found = frame_list.read(db, f"mark,mesh_count,tension_n_per_cm\n{read}\n", NOW)
+    found = shops.looked(db, f"mark,mesh_count,tension_n_per_cm\n{read}\n")
     assert not found.faults
-    assert [one.tension["readings_n_per_cm"] for one in found.frames] == [
+    assert [one.tension["readings_n_per_cm"] for one in found.items] == [
         line["readings_n_per_cm"] for line in lines.values()
     ]
     assert cells[next(iter(lines))] == "; ".join(map(str, next(iter(lines.values()))["readings_n_per_cm"]))

@@ -14,7 +14,7 @@ ROOT = Path(__file__).parent.parent
 RULES = {"tickets.calculator", "tickets.i18n"}
 DOMAIN = {
     "tickets.domain",
-    *(f"tickets.domain.{name}" for name in ("jobs", "runs", "screens", "desk", "papers")),
+    *(f"tickets.domain.{name}" for name in ("jobs", "runs", "screens", "desk", "lists", "papers")),
 }
 LAYERS: dict[str, set[str]] = {
     "tickets.i18n": set(),
@@ -24,6 +24,7 @@ LAYERS: dict[str, set[str]] = {
     "tickets.domain.runs": {"tickets.domain.jobs", "tickets.domain", *RULES},
     "tickets.domain.screens": {"tickets.domain.runs", "tickets.domain.jobs", "tickets.domain", *RULES},
     "tickets.domain.desk": {"tickets.domain", *RULES},
+    "tickets.domain.lists": {"tickets.domain", *RULES},
     "tickets.domain.papers": {*DOMAIN, *RULES},
     "tickets.store": {*DOMAIN, *RULES},
     "tickets.paper": {*DOMAIN, *RULES},
@@ -57,6 +58,7 @@ HOMES = {
     "waitress": {"web", "tickets.cli"},
     "platformdirs": {"tickets.cli", "tickets.store", "tickets.actions"},
     "PIL": {"tickets.actions", "tickets.paper"},
+    "openpyxl": {"tickets.domain.lists"},
 }
 """Where each foreign package may be imported."""
 

@@ -84,8 +84,8 @@ def test_a_name_that_looks_like_one_that_is_there_is_told(app: Any, folder: Any,
             assert answer.status_code == status, (path, text, shops.said(answer.text))
         assert "looks like “A 1”" in answer.text and f'value="{cyrillic}"' in answer.text, path
     assert di.post("/places/new", data={"kind": "rack", "name": "\u0411 1", "entry": shops.fresh()}).status_code == 303
-    listed = {"list": f"mark,mesh_count,frame\n{cyrillic},230/in,aluminium\n", "act": "take", "entry": shops.fresh()}
-    assert "looks like" in di.post("/desk/import", data=listed).text
+    listed = {"kind": "frames", "list": f"mark,mesh_count,frame\n{cyrillic},230/in,aluminium\n"}
+    assert "looks like" in di.get(di.post("/bring", data=listed).location).text
 
 
 def test_a_joiner_that_shows_nothing_is_refused_in_a_script_that_has_them() -> None:

@@ -844,7 +844,7 @@ def test_every_form_of_a_page_has_an_id_that_is_its_persons(tmp_path: Path, cloc
     with shops.pages(folder) as app, closing(store.connect(folder)) as there:
         phone = shops.signed_in(shops.phone_of(app), "Di Novak", "demo-heron")
         number = next(number for number, name in people.names(there).items() if name == "Di Novak")
-        paths = ["/press", "/screen-room", "/screens", "/places", "/desk/import", "/jobs/new", "/buckets/new"]
+        paths = ["/press", "/screen-room", "/screens", "/places", "/jobs/new", "/buckets/new"]
         paths += [
             f"/jobs/{row[0]}{more}"
             for row in there.execute("SELECT code FROM jobs LIMIT 3")

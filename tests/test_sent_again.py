@@ -23,7 +23,6 @@ from tickets.store import people
 ID = "an-id-sent-two-times"
 SECRET = {"secret": shops.PEOPLE["Di Novak"][1]}
 NIGHT = (SAMPLES / "night-run.toml").read_text("utf-8")
-FRAMES = "mark,mesh_count,frame\nZ 1,230/in,aluminium\n"
 
 NO_ENTRY = {
     "/sign-in", "/hand-over", "/sign-out", "/doing/leave", "/view", "/people", "/people/<int:number>",
@@ -331,16 +330,10 @@ def finished(it: Tried) -> Case:
     return Case("/runs/<int:number>/<step>", f"/runs/{run}/finish", {"then": "keep", "good": "10"}, {"good": "some"})
 
 
-def imported(it: Tried) -> Case:
-    return Case(
-        "/desk/import", "/desk/import", {"list": FRAMES, "act": "take"}, {"list": FRAMES.replace("230/in", "fine")}
-    )
-
-
 CASES = [
     of_a_screen, crossed_out, named_by_eye_and_alone, new_screens, new_place, changed_place, place_out_of_use, of_many,
     many_crossed_out, new_bucket, mixed, of_a_bucket, new_unit, changed_unit, new_lamp, new_job, quick_job, changed_job,
-    closed_job, planned_job, again, opened, hung, noted, approved, counted, finished, imported,
+    closed_job, planned_job, again, opened, hung, noted, approved, counted, finished,
 ]  # fmt: skip
 RULES = set(re.findall(r'Case\(\s*"([^"]+)"', Path(__file__).read_text("utf-8")))
 """The addresses that they go to."""
@@ -352,6 +345,9 @@ ELSEWHERE = {
     "/jobs/<code>/weigh": "test_web_learning",
     "/walls": "test_readers",
     "/walls/<int:number>/withdraw": "test_readers",
+    "/bring": "test_bring_in",
+    "/bring/<int:number>/columns": "test_bring_in",
+    "/bring/<int:number>/take": "test_bring_in",
 }
 """Addresses that are sent to twice in the tests of their own pages."""
 

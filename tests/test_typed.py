@@ -19,11 +19,11 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from shop import clock
+from shop import clock, looked
 from sqlite_utils import Database
 
 from tickets import cli
-from tickets.actions import frame_list, screens
+from tickets.actions import screens
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
 from tickets.calculator.units import KINDS, Ambiguous, NotAQuantity
@@ -409,20 +409,19 @@ def test_a_job_file_reads_asks_or_refuses(tmp_path: Path, what: str) -> None:
             assert typed.values is not None or "cannot be right" in typed.message or what == "pieces", (one, typed)
 
 
-@pytest.mark.parametrize("what, column", [("tension", "tension_n_per_cm"), ("frame size", "frame_size_mm"),
-                                          ("count", "mesh_count"), ("thread", "thread_um")])  # fmt: skip
+SAME = {"tension_n_per_cm": "readings_n_per_cm"}
+
+
+@pytest.mark.parametrize("what, column", [("tension", "tension_n_per_cm"), ("thread", "thread_um")])
 def test_a_list_of_frames_reads_asks_or_refuses(db: Database, what: str, column: str) -> None:
     def came(text: str) -> Came:
         cell = '"' + text.replace('"', '""') + '"'
-        list_ = f"mesh_count,{column}\n43/cm,{cell}\n" if column != "mesh_count" else f"mesh_count\n{cell}\n"
-        found = frame_list.read(db, list_, NOW)
-        if found.faults:
-            return Came(None, " ".join(fault.message for fault in found.faults))
-        (frame,) = found.frames
-        if what == "count":
-            from tickets.domain.step_reading import count_per_cm
-
-            return Came(count_per_cm(frame.stretch["mesh_count_as_labelled"]))
+        list_ = f"mesh_count,{column}\n43/cm,{cell}\n"
+        unit = {"thread": "um", "tension": "N/cm"}.get(what)
+        found = looked(db, list_, fields={column: SAME.get(column, column)}, units={column: unit} if unit else {})
+        if found.faults or found.missing:
+            return Came(None, " ".join(fault.message for faults in found.faults.values() for fault in faults))
+        (frame,) = found.items
         return Came(frame.tension["readings_n_per_cm"] if what == "tension" else frame.stretch[column])
 
     held([(one, came(one.text), True) for one in of(what)])

@@ -39,7 +39,8 @@ THINGS = {
 """Where an address gets the thing from that it is about; what is not here is filled from WORDS."""
 WORDS = {"step": "note", "part": "jobs", "filename": "shop.css", "code": "7K32XM",
          "token": "none", "found": "none", "text": "none"}  # fmt: skip
-NAMED = {"/settings": "shop", "/calculator": "mesh", "/desk/files": "screens.csv"}
+NAMED = {"/settings": "shop", "/calculator": "mesh", "/desk/files": "screens.csv", "/bring": "1",
+         "/bring/template": "frames.csv"}  # fmt: skip
 BY_THE_THING = {"people.hand_over"}
 """Open to everybody, and refused for what is sent: a tap needs somebody who gave their PIN on this phone."""
 
@@ -177,7 +178,7 @@ def test_files_of_people_settings_changes_and_the_whole_log_are_the_managers(sho
 
 LINKS = {
     "/jobs": ("/jobs/new", "job_form.new"), "/jobs/{job}": ("/jobs/{job}/change", "job_form.change_form"),
-    "/places": ('action="/places/new"', "places.add"), "/desk/files": ("/desk/import", "files.frames"),
+    "/places": ('action="/places/new"', "places.add"), "/desk/files": ('href="/bring"', "bring.start"),
     "/more": ('href="/people"', "people.people"), "/desk": ('href="/people"', "people.people"),
     "/desk/pool": ('href="/people"', "people.people"),
 }  # fmt: skip

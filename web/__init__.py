@@ -44,6 +44,7 @@ from tickets.store.settings import settings as settings_of
 from tickets.store.trouble import trouble_of
 from web import (
     boards,
+    bring,
     buckets,
     calculator,
     coming_back,
@@ -92,6 +93,7 @@ PAGES = (
     readers.bp,
     interface.bp,
     files.bp,
+    bring.bp,
     screen_life.bp,
     stocktake.bp,
     trace.bp,

@@ -1,4 +1,4 @@
-"""Files to take along, each with what its columns hold, and a list of frames brought in."""
+"""Files to take along, each with what its columns hold."""
 
 from __future__ import annotations
 
@@ -7,14 +7,12 @@ from contextlib import ExitStack
 from threading import BoundedSemaphore
 from typing import Any
 
-from flask import Blueprint, Response, current_app, g, request
+from flask import Blueprint, Response, current_app
 from sqlite_utils import Database
-from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import i18n as words
 from tickets import store
-from tickets.actions import frame_list
-from tickets.domain.refusal import NotAllowed, NotFound, Refused, TryLater
+from tickets.domain.refusal import NotFound, TryLater
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import exports, trace
@@ -22,7 +20,7 @@ from tickets.queries.table_file import Column, column_lines, csv_file, json_line
 from tickets.store import files as rows
 from web.desk import desk_page
 from web.may import MANAGER, refusal
-from web.support import actor, form_lists, one_of, saved_by_me
+from web.support import actor
 
 bp = Blueprint("files", __name__)
 
@@ -111,38 +109,3 @@ def sent_file(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -
     answer.call_on_close(turn.close)
     answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
-
-
-@bp.get("/desk/import")
-def frames() -> Response:
-    """The form for a list of frames."""
-    return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="")
-
-
-@bp.post("/desk/import")
-def bring_frames() -> AnyResponse:
-    """What a list of frames would come to; `act` = take: brings them in."""
-    sent = form_lists()
-    text = one_of(sent, "list")
-    upload = request.files.get("file")
-    if upload is not None and upload.filename:
-        text = frame_list.decoded(upload.read())
-    try:
-        if one_of(sent, "act") == "take" and saved_by_me(one_of(sent, "entry")):  # its frames are here, so it reads ill
-            made = frame_list.take_in(g.db, actor(), text, post=one_of(sent, "entry"), now=g.now)
-            return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="", made=made)
-        found = frame_list.read(g.db, text, g.now) if text.strip() else None
-        if found is None:
-            raise Refused(_("Choose a file, or paste the list."), "file")
-        if one_of(sent, "act") == "take" and not found.faults:
-            made = frame_list.take_in(g.db, actor(), text, post=one_of(sent, "entry"), now=g.now)
-            return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="", made=made)
-    except NotAllowed:
-        raise
-    except Refused as refused:
-        message = " ".join(fault.message for fault in refused.faults)
-        return desk_page(
-            "import.html", refused.status, columns=frame_list.COLUMNS, found=None, text=text, fault=message
-        )
-    status = 422 if found.faults else 200
-    return desk_page("import.html", status, columns=frame_list.COLUMNS, found=found, text=text, fault="")

@@ -137,10 +137,17 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "stocktake.stocktake_put_right": EVERYBODY,
     "files.files": EVERYBODY,
     "files.file": EVERYBODY,  # but for those of `Table.office`: the manager
-    "files.frames": FRAMES,
-    "files.bring_frames": FRAMES,
     "log.log": EVERYBODY,  # another person's entries by themselves: the manager (`queries.log_now`)
     "log.file": MANAGER,
+    # -- lists brought in: frames, places, people, each by who may enter such one by one (`actions.lists`)
+    "bring.start": PLACES,
+    "bring.send": PLACES,
+    "bring.look": PLACES,
+    "bring.choose": PLACES,
+    "bring.take": PLACES,
+    "bring.left_out": PLACES,
+    "bring.template": PLACES,
+    "log.log": EVERYBODY,
     "from_paper.screen": EVERYBODY,
     "from_paper.log_screen": EVERYBODY,
     "from_paper.run": EVERYBODY,

@@ -12,12 +12,12 @@ from tickets.actions import printing as printing_acts
 from tickets.calculator.numerals import counted
 from tickets.domain.papers.ticket import address_fault
 from tickets.domain.posted import Form
-from tickets.domain.refusal import Refused
+from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import addresses, sheets, tickets
 from tickets.queries.find import job as find_job
-from tickets.store import printed
+from tickets.store import lists, printed
 from web.support import actor, faults_by_field, form_lists, page
 
 bp = Blueprint("printing", __name__)
@@ -54,15 +54,26 @@ def overview() -> Response:
 
 @bp.get("/print/tags")
 def tags_form() -> Response:
-    """Which label, and whether on sheets, for the tags of `codes`."""
+    """Which label, and whether on sheets, for the tags of `codes`; or of a list that was brought in, in its parts."""
+    number, part = counted(request.args.get("list", "")), counted(request.args.get("part", "")) or 1
+    if number:
+        return _form("tags", ",".join(_of_list(number, part)), of_list=(number, part))
     return _form("tags", ",".join(request.args.getlist("codes")))
+
+
+def _of_list(number: int, part: int) -> list[str]:
+    """The codes of one part of what a list made."""
+    if lists.get(g.db, number) is None:
+        raise NotFound(_("There is no such list here."), "list")
+    return lists.codes_of(g.db, number, MOST_TAGS, (part - 1) * MOST_TAGS)
 
 
 @bp.post("/print/tags")
 def tags() -> AnyResponse:
     """The tags of screens, racks and buckets as a PDF (fields codes, label, sheet)."""
     form = Form(form_lists())
-    codes = _typed_codes(",".join(form.sent.get("codes", ())))
+    number, part = counted(form.one("list")), counted(form.one("part")) or 1
+    codes = _of_list(number, part) if number else _typed_codes(",".join(form.sent.get("codes", ())))
     return _pdf(
         "tags",
         ",".join(codes),
@@ -72,6 +83,7 @@ def tags() -> AnyResponse:
             g.db, actor(), _codes(",".join(codes)), now=g.now, label=form.one("label") or tickets.LABEL,
             sheet=form.one("sheet") or None, anyway=anyway,
         ),
+        (number, part) if number else None,
     )  # fmt: skip
 
 
@@ -168,14 +180,21 @@ def usual_paper() -> str:
     return "Letter" if g.settings["units"] == "us" else "A4"
 
 
-def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tickets.PrintedPaper]) -> AnyResponse:
+def _pdf(
+    kind: str,
+    code: str,
+    form: Form,
+    name: str,
+    make: Callable[[bool], tickets.PrintedPaper],
+    of_list: tuple[int, int] | None = None,
+) -> AnyResponse:
     """The PDF, or the form again with what speaks against it."""
     try:
         made = make(form.yes("anyway"))
     except Refused as refused:
         if refused.status == 404 and kind not in SEVERAL:
             raise
-        return _form(kind, code, refused, form)
+        return _form(kind, code, refused, form, of_list)
     current_app.logger.info("printed: %s", name)
     return download(made.pdf, name)
 
@@ -194,8 +213,15 @@ def _at_codes(faults: dict[str, str], codes: list[str]) -> dict[str, str]:
     return rest | ({"codes": " ".join(dict.fromkeys(named.values()))} if named else {})
 
 
-def _form(kind: str, code: str, refused: Refused | None = None, form: Form | None = None) -> Response:
-    """The page that asks for label or paper, and says what the QR codes will carry."""
+def _form(
+    kind: str,
+    code: str,
+    refused: Refused | None = None,
+    form: Form | None = None,
+    of_list: tuple[int, int] | None = None,
+) -> Response:
+    """The page that asks for label or paper, and says what the QR codes will carry. `of_list`: a list that was brought
+    in, and the part of it."""
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
@@ -209,7 +235,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         codes=codes,
         action=f"/print/{kind}" if kind in SEVERAL else f"/print/{kind}/{code}",
         faults=_at_codes(faults_by_field(refused), codes) if kind in SEVERAL else faults_by_field(refused),
-        values=dict(form.sent) if form else {},
+        values={**(form.sent if form else {}), **({"list": of_list[:1], "part": of_list[1:]} if of_list else {})},
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,
         paper=usual_paper(),

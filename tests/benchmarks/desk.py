@@ -43,7 +43,7 @@ LAST = tuple("coat image expose washout check hang print pull".split())
 MESHES = (("110/in", 80.0), ("156/in", 64.0), ("230/in", 48.0), ("305/in", 34.0))
 RACKS, OPEN_JOBS, OPEN_BUCKETS, RUNS_A_JOB, COATS_A_BUCKET = 100, 60, 60, 4, 60
 LISTS = ("/desk/kept", "/desk/kept?strip=1", "/desk/stocktake", "/desk/trace")
-OTHERS = ("/desk", "/week", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/limits", "/desk/files", "/desk/import")
+OTHERS = ("/desk", "/week", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/limits", "/desk/files", "/bring")
 
 
 def sheet(number: int, due: datetime) -> sheets.Job:

@@ -253,16 +253,34 @@ def _brought_up(at: Path) -> list[str]:
     return amiss + [f"another log in {one.name}" for one in files if [list(row) for row in entries_of(one)] != wanted]
 
 
-FRAMES = 30
-"""Frames of the list that is brought in."""
+FRAMES = 60
+"""Frames of the list that is brought in: several batches."""
+
+
+def _other_frames(at: Path) -> None:
+    """A list of frames of their own each time."""
+    own = secrets.token_hex(4)
+    lines = "".join(f"{own} {number},230/in,aluminium\n" for number in range(FRAMES))
+    (at / "frames.csv").write_text(f"mark,mesh_count,frame\n{lines}", encoding="utf-8")
+
+
+def _each_once(at: Path) -> list[str]:
+    """Whatever of a list came in, its lines made one frame each, and the same command again makes the rest."""
+    amiss = findings(_shop(at))
+    done("screen", "import", at / "frames.csv", "--data", _shop(at))
+    made, things = _count(at, "screens"), _count(at, "list_things")
+    whole = _count(at, f"(SELECT 1 FROM list_things GROUP BY list HAVING count(*) <> {FRAMES})")
+    marks = _count(at, "(SELECT 1 FROM standings WHERE mark <> '' GROUP BY mark HAVING count(*) > 1)")
+    wrong = things % FRAMES or whole or marks or (made - things) % 10
+    return amiss + ([f"{made} frames, {things} by lists, {whole} lists half, {marks} twice"] if wrong else [])
+
 
 ACTS = (
     Act("backup", lambda at: ("backup", at / "out" / "b.zip", "--data", _shop(at)),
         lambda at: (at / "out").mkdir(exist_ok=True), _whole_backup),
     Act("restore", lambda at: ("restore", at / "b.zip", "--data", at / "back"), _nothing, _whole_restore),
     Act("export", lambda at: ("export", "--out", at / "out", "--data", _shop(at)), _nothing, _whole_export),
-    Act("import", lambda at: ("screen", "import", at / "frames.csv", "--data", _shop(at)), _nothing,
-        _all_or_none("screens", FRAMES)),
+    Act("import", lambda at: ("screen", "import", at / "frames.csv", "--data", _shop(at)), _other_frames, _each_once),
     Act("picture", lambda at: ("job", "add", at / "job.toml", "--data", _shop(at)), _nothing, _all_or_none("jobs", 1)),
     Act("repair", lambda at: ("repair", "--data", _shop(at)),
         _note_log, _same_log),
@@ -276,7 +294,6 @@ Tell = Callable[[str], None]
 def acts(at: Path, times: int, seed: int = 1, only: str = "", tell: Tell = lambda said: None) -> Killed:
     """Each act killed so many times, at moments spread over what it takes when it is left alone."""
     place, found, rng = prepared(_shop(at), 20), Killed(), random.Random(seed)
-    (at / "frames.csv").write_text("mesh_count,frame\n" + "230/in,aluminium\n" * FRAMES, encoding="utf-8")
     shutil.copy(ROOT / "sample_jobs" / "harbour-lights.png", at)
     shutil.copy(ROOT / "sample_jobs" / "harbour-lights.toml", at / "job.toml")
     assert done("backup", at / "b.zip", "--data", place.folder) == 0

@@ -45,14 +45,21 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
     _OUT,
     option("--label", default="100x50mm", show_default=True, help=N_("Size of a label.")),
     option("--sheet", help=N_("A4 or Letter: several to a sheet.")),
+    option("--import", "of_list", type=Whole(1, MOST), metavar="N", help=N_("All that the list N made.")),
     _ANYWAY,
     BY,
 )
-@click.argument("codes", nargs=-1, required=True)
-def print_tags(call: Call, codes: tuple[str, ...], out: Path, **how: Any) -> Reply:
+@click.argument("codes", nargs=-1)
+def print_tags(call: Call, codes: tuple[str, ...], out: Path, of_list: int | None, **how: Any) -> Reply:
+    from tickets.actions import lists as acts
     from tickets.actions import printing
+    from tickets.store import lists
 
     db, actor = call.shop(), call.actor
+    if of_list is not None:
+        codes = (*codes, *lists.codes_of(db, acts.of(db, of_list).id))
+    if not codes:
+        raise click.UsageError(_("Name the codes, or a list that was brought in: --import N."))
     return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now))
 
 

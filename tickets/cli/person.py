@@ -8,6 +8,7 @@ import click
 
 from tickets.cli import group_of
 from tickets.cli.given import Call, who_acts
+from tickets.cli.list_file import list_import
 from tickets.cli.options import BY, option
 from tickets.cli.output import joined, table
 from tickets.cli.refused import Stopped, as_typed
@@ -104,3 +105,6 @@ def person_list(call: Call) -> Reply:
     found = people.every(call.shop())
     rows = table([[one.name, _(one.role)] for one in found], _("Nobody yet."))
     return Reply([{"name": one.name, "role": one.role} for one in found], rows)
+
+
+list_import(person, "people", N_("Brings in a list of people; each gets a PIN afterwards."))

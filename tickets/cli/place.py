@@ -6,6 +6,7 @@ import click
 
 from tickets.cli import group_of
 from tickets.cli.given import Call
+from tickets.cli.list_file import list_import
 from tickets.cli.options import BY, ENTRY, Whole, option
 from tickets.cli.output import joined, shown_code, table
 from tickets.cli.reply import Reply, command
@@ -45,3 +46,6 @@ def place_list(call: Call, kind: str | None) -> Reply:
     found = places.every(call.shop(), kind or "")
     rows = table([[shown_code(one.code), one.name, _(one.kind), one.heads] for one in found], _("No places."))
     return Reply([one.to_dict() for one in found], rows)
+
+
+list_import(place, "places", N_("Brings in a list of racks, carts, cabinets and presses."))

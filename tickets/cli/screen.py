@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from tickets.cli import group_of
 from tickets.cli.given import Call, form_of, screen_of, step_fields
+from tickets.cli.list_file import list_import
 from tickets.cli.options import AT, BY, ENTRY, FEW, FREE, MOST, Whole, option
 from tickets.cli.output import joined, local_time, log_lines, shown_code, table, verdict_lines
 from tickets.cli.refused import as_typed
 from tickets.cli.reply import Reply, command
-from tickets.i18n import N_, ngettext
+from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
@@ -81,61 +81,7 @@ def screen_add(call: Call, number: int, **sent: Any) -> Reply:
     return Reply(rows, table([[row["shown"], row["mark"], row["mesh"]] for row in rows]))
 
 
-@command(
-    screen,
-    "import",
-    N_(
-        "Loads a list of frames from a CSV file. If one line is wrong, nothing is loaded. --dry-run shows what would "
-        "happen and changes nothing."
-    ),
-    click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False)),
-    option("--dry-run", is_flag=True, help=N_("Write nothing.")),
-    ENTRY,
-    BY,
-)
-def screen_import(call: Call, dry_run: bool, file: Path) -> Reply:
-    from tickets.actions import frame_list
-    from tickets.domain import outside
-    from tickets.domain.refusal import Refused
-
-    try:
-        text = frame_list.decoded(outside.content(file, frame_list.LARGEST))
-    except outside.TooLong:
-        raise Refused(_("{file} is too large for a list of frames.").format(file=file), "file") from None
-    db = call.shop(make=True)
-    found = frame_list.read(db, text, call.now)
-    made: list[str] = []
-    if not dry_run and not found.faults:
-        made = frame_list.take_in(db, call.actor, text, post=call.post, now=call.now)
-    rows = found.to_dict(made)
-    data = {"dry_run": dry_run, "columns": [one._asdict() for one in found.columns], "frames": rows}
-    lines = _brought_in(data) if made or dry_run else ()
-    if found.faults:
-        return Reply(data, lines, refused=Refused(list(found.faults)))
-    return Reply({**data, "refused": []}, lines)
-
-
-def _brought_in(shown: Mapping[str, Any]) -> Iterator[str]:
-    """The frames of a list, in lines; before they are brought in with what was read of each column."""
-    rows = shown["frames"]
-    yield from table(
-        [
-            [row["line"], row["code"] and shown_code(row["code"]), row["mark"], row["mesh"], ", ".join(row["steps"])]
-            for row in rows
-        ],
-        _("There is no frame in the list."),
-    )
-    if shown["dry_run"]:
-        for one in shown["columns"]:
-            told = _("{column}, read as {what}: {values}")
-            values = " | ".join(value or "–" for value in one["values"])
-            yield told.format(column=one["name"], what=one["read_as"], values=values)
-        said = ngettext(
-            "{number} frame would be brought in; nothing was written.",
-            "{number} frames would be brought in; nothing was written.",
-            len(rows),
-        )
-        yield said.format(number=len(rows))
+list_import(screen, "frames", N_("Brings in a list of frames."))
 
 
 ABOUT = 0.03

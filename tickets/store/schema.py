@@ -657,5 +657,33 @@ def m025_what_a_program_may_read(db: Database) -> None:
     db.execute("ALTER TABLE read_tokens ADD COLUMN parts TEXT NOT NULL DEFAULT ''")
 
 
+LISTS = """
+CREATE TABLE lists (
+    id INTEGER PRIMARY KEY, kind TEXT NOT NULL, name TEXT NOT NULL, sheet TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people, at TEXT NOT NULL, heads TEXT NOT NULL CHECK (json_valid(heads)),
+    lines TEXT NOT NULL CHECK (json_valid(lines)), columns TEXT NOT NULL CHECK (json_valid(columns)),
+    make_places INTEGER NOT NULL, measured TEXT NOT NULL, token TEXT NOT NULL, digest TEXT NOT NULL, taken_at TEXT,
+    taker INTEGER REFERENCES people, made INTEGER NOT NULL DEFAULT 0
+) STRICT;
+CREATE INDEX lists_by_file ON lists (kind, digest);
+CREATE UNIQUE INDEX lists_by_token ON lists (token);
+CREATE TABLE list_things (
+    list INTEGER NOT NULL REFERENCES lists, line INTEGER NOT NULL, thing INTEGER NOT NULL, PRIMARY KEY (list, line)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE list_heads (
+    kind TEXT NOT NULL, heads TEXT NOT NULL, columns TEXT NOT NULL CHECK (json_valid(columns)), at TEXT NOT NULL,
+    PRIMARY KEY (kind, heads)
+) STRICT, WITHOUT ROWID;
+"""
+
+
+@migrations()
+def m026_lists_brought_in(db: Database) -> None:
+    """Lists of the shop's own: what was sent, which line made what, what headings were taken for."""
+    for statement in LISTS.split(";"):
+        if statement.strip():
+            db.execute(statement)
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""
