@@ -30,7 +30,7 @@ NO_ENTRY = {
     "/spec/<int:number>", "/spec/<int:number>/withdraw", "/spec", "/settings/<name>", "/jobs/<code>/pick",
     "/print/jobs", "/runs/<int:number>/here", "/print/run/<int:number>", "/print/tags", "/print/job/<code>",
     "/print/<any(bucket, place):kind>/<code>", "/print/again/<code>", "/doing/repeat", "/doing/place", "/doing/done",
-    "/clock",
+    "/clock", "/start",
 }  # fmt: skip
 """Addresses whose forms make no entry: sent again they come to the same, or are made for another sheet of paper."""
 
@@ -345,6 +345,7 @@ ELSEWHERE = {
     "/jobs/<code>/weigh": "test_web_learning",
     "/walls": "test_readers",
     "/walls/<int:number>/withdraw": "test_readers",
+    "/first-steps/racks": "test_first_day",
     "/bring": "test_bring_in",
     "/bring/<int:number>/columns": "test_bring_in",
     "/bring/<int:number>/take": "test_bring_in",

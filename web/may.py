@@ -139,6 +139,11 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "files.file": EVERYBODY,  # but for those of `Table.office`: the manager
     "log.log": EVERYBODY,  # another person's entries by themselves: the manager (`queries.log_now`)
     "log.file": MANAGER,
+    # -- the first day
+    "first.start": MANAGER,
+    "first.keep": MANAGER,
+    "first.steps": MANAGER,
+    "first.racks": MANAGER,
     # -- lists brought in: frames, places, people, each by who may enter such one by one (`actions.lists`)
     "bring.start": PLACES,
     "bring.send": PLACES,
@@ -147,7 +152,6 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "bring.take": PLACES,
     "bring.left_out": PLACES,
     "bring.template": PLACES,
-    "log.log": EVERYBODY,
     "from_paper.screen": EVERYBODY,
     "from_paper.log_screen": EVERYBODY,
     "from_paper.run": EVERYBODY,

@@ -69,6 +69,7 @@ GROUPS: tuple[MenuGroup, ...] = (
         (
             MenuPage("/people", "people.people", N_("People"), N_("who works here, and in which role")),
             MenuPage("/places", "places.every", N_("Places"), N_("racks, carts, cabinets, presses"), (ROOM,)),
+            MenuPage("/first-steps", "first.steps", N_("First steps"), N_("what a new shop needs, ticked off")),
             MenuPage("/bring", "bring.start", N_("Bring in a list"), N_("what you have in a spreadsheet")),
             MenuPage("/desk/stocktake", "stocktake.stocktakes", N_("Stock-take"), N_("what is where, counted")),
             MenuPage("/spec", "spec.limits", N_("Limits"), N_("the shop's limits and where they come from")),

@@ -388,7 +388,7 @@ def make_first_manager(token: str) -> AnyResponse:
         return page("people/first_manager.html", refused.status, faults=faults_by_field(refused), name=name)
     come = _come()
     new, _made = people_acts.sign_in(g.db, name, secret, g.now, view=g.view, come=come)
-    return _hold(redirect("/", code=303), new, come)
+    return _hold(redirect("/start", code=303), new, come)
 
 
 def _one(form: dict[str, list[str]], name: str, strip: bool = True) -> str:

@@ -22,6 +22,7 @@ from tickets.i18n import gettext as _
 WHERE: Mapping[str, str] = {
     "serve": "serve",
     "demo": "serve",
+    "service": "service",
     "address": "settings",
     "clock": "settings",
     "screen": "screen",

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import socket
 import threading
 import time
+from contextlib import suppress
 from functools import lru_cache
+from pathlib import Path
+from typing import NamedTuple
 from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlite_utils import Database
 
@@ -97,6 +102,35 @@ def address_for_paper(db: Database, anyway: bool) -> tuple[str, tuple[str, ...]]
         return address, ()
     text, warning = ticket.printable_address(address or None, known_addresses(address) if address else (), anyway)
     return text, (warning,) if warning else ()
+
+
+def machine_zone() -> str:
+    """The time zone that this machine is set to, by its IANA name; empty: it does not say one that we know."""
+    named = [os.environ.get("TZ", "").lstrip(":")]
+    with suppress(OSError, ValueError):
+        named.append(os.path.realpath("/etc/localtime").partition("zoneinfo/")[2])
+    with suppress(OSError, UnicodeError):
+        named.append(Path("/etc/timezone").read_text("utf-8").strip())
+    for name in named:
+        with suppress(ZoneInfoNotFoundError, ValueError, OSError):
+            if name:
+                return ZoneInfo(name).key
+    return ""
+
+
+class QrDrawing(NamedTuple):
+    """The QR code of a text to be drawn: the side of the square with its quiet zone, in modules, and the path of what
+    is dark (SVG 1.1, 8.3)."""
+
+    side: int
+    path: str
+
+
+def qr_drawing(text: str) -> QrDrawing:
+    """The QR code of an address, for a page."""
+    made = symbol(text)
+    path = "".join(f"M{first + QUIET_ZONE} {row + QUIET_ZONE}h{n}v1h-{n}z" for row, first, n in made.runs)
+    return QrDrawing(made.side + 2 * QUIET_ZONE, path)
 
 
 def terminal_qr(text: str) -> str:

@@ -22,7 +22,7 @@ from tickets.domain.refusal import Fault, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
 from tickets.queries.list_frames import FrameReader, ListedFrame
-from tickets.store import people, places
+from tickets.store import lists, people, places
 from tickets.store.lists import KeptList
 
 SHOWN = 3
@@ -253,7 +253,9 @@ def comes_to(db: Database, kept: KeptList, now: datetime) -> ComesTo:
     chosen = {one.field for one in kept.columns}
     missing = tuple(field.name for field in columns.KINDS[kept.kind] if field.needed and field.name not in chosen)
     if not missing:
-        for line, found in lines_read(reader(db, kept, now), kept.sheet.lines):
+        done = lists.made_by(db, kept.id)  # of one that was broken off
+        left = [line for line in kept.sheet.lines if line.number not in done]
+        for line, found in lines_read(reader(db, kept, now), left):
             if isinstance(found, Refused):
                 faults[line.number] = found.faults
             else:

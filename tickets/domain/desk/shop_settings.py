@@ -351,3 +351,21 @@ SETTINGS: Mapping[str, ShopSetting] = {
 """Every setting, in the order in which the page shows them."""
 BY_HAND: Mapping[str, ShopSetting] = {name: one for name, one in SETTINGS.items() if one.words}
 ON_PAGE: Mapping[str, ShopSetting] = {name: one for name, one in BY_HAND.items() if not one.machine}
+
+
+LOGGED: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "little": (
+        N_("little: images, checks and what hangs"),
+        tuple(step for step in LOGGED_BY_DEFAULT if step in ALWAYS_LOGGED | {"check"}),
+    ),
+    "stencil": (
+        N_("the stencil too: coats, exposures, washouts, reclaims and tension"),
+        tuple(
+            step
+            for step in LOGGED_BY_DEFAULT
+            if step in ALWAYS_LOGGED | {"check", "coat", "expose", "washout", "strip", "tension", "rack", "retire"}
+        ),
+    ),
+    "all": (N_("every step"), LOGGED_BY_DEFAULT),
+}
+"""How much a shop may log, for its first day: what it is called, and the steps (common practice: few at first)."""
