@@ -16,6 +16,7 @@ import sqlite3
 import sys
 import tempfile
 import traceback
+import warnings
 import zipfile
 from collections import Counter
 from collections.abc import Iterator
@@ -179,7 +180,8 @@ class Commands:
                     other = self.dice.choice(
                         ["../x", "/x", "shop.db", "pictures/../../x", "a" * 300, name + "x", "pictures/", "C:\\x", name]
                     )
-                    made.writestr(other, held)
+                    with warnings.catch_warnings(action="ignore"):  # of a name that is there twice, which is meant
+                        made.writestr(other, held)
             if way == "more":
                 made.writestr(
                     self.dice.choice(

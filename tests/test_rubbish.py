@@ -84,6 +84,20 @@ def test_a_backup_that_tells_rubbish_of_itself_is_damaged(folder: Path, tmp_path
     assert answer.exit_code == 2 and "is damaged: about.json" in answer.output and not (tmp_path / "new").exists()
 
 
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+@pytest.mark.parametrize("twice", ["shop.db", "about.json"])
+def test_a_backup_that_holds_a_name_twice_is_none_of_ours(folder: Path, tmp_path: Path, twice: str) -> None:
+    import zipfile
+
+    tickets = shops.commands(folder)
+    assert tickets("backup", tmp_path / "b.zip").exit_code == 0
+    with zipfile.ZipFile(tmp_path / "b.zip", "a") as whole:
+        whole.writestr(twice, whole.read(twice))
+    answer = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "new")
+    assert answer.exit_code == 2 and f"holds what no backup holds: {twice}" in answer.output
+    assert not (tmp_path / "new").exists()
+
+
 def test_tables_that_are_damaged_by_what_is_no_text_are_damaged(folder: Path, tmp_path: Path) -> None:
     import zipfile
 

@@ -10,6 +10,7 @@ import re
 import shutil
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -290,8 +291,9 @@ def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:
     """Writes what the zip holds into a new folder; what it tells of itself (nothing: an older one)."""
     about: dict[str, Any] = {}
     with zipfile.ZipFile(file) as archive:
-        for name in archive.namelist():
-            if not IN_BACKUP.fullmatch(name):
+        names = Counter(archive.namelist())
+        for name, times in names.items():
+            if not IN_BACKUP.fullmatch(name) or times > 1:
                 raise NotNow(_("{file} holds what no backup holds: {name}").format(file=file, name=name[:80]))
         _check_room(folder, sum(info.file_size for info in archive.infolist()) + SPARE)
         for info in archive.infolist():
