@@ -472,8 +472,10 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     path = f"/desk/stocktake/{one}"
     assert path in phone.get(f"/places/{one}").text
     assert phone.post(f"{path}/seen").status_code == 303
-    button = re.search(r'<button class="(\w+)">None is here: finish and update the log', phone.get(path).text)
+    begun = phone.get(path).text
+    button = re.search(r'<button class="(\w+)">Finish: only those ticked are missing', begun)
     assert button is not None and button[1] == "quiet"  # nothing scanned yet is no reason to empty a rack
+    assert f'name="gone" value="{codes[1]}">' in begun and " checked" not in begun.split("<main")[1]
     scanned = phone.get(f"/t/{codes[0]}").text  # the phone's camera: a page with one button, nothing written
     assert f'action="{path}/seen"' in scanned and "Seen on Rack 1" in scanned
     assert phone.post(f"{path}/seen", data={"code": codes[0]}).status_code == 303

@@ -134,6 +134,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "stocktake.stocktakes": EVERYBODY,
     "stocktake.stocktake": EVERYBODY,
     "stocktake.stocktake_seen": EVERYBODY,
+    "stocktake.stocktake_unseen": EVERYBODY,
     "stocktake.stocktake_put_right": EVERYBODY,
     "files.files": EVERYBODY,
     "files.file": EVERYBODY,  # but for those of `Table.office`: the manager

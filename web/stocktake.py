@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -18,7 +19,7 @@ from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.find import place as find_place
-from tickets.store import codes, entries, places, screens
+from tickets.store import codes, entries, people, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
 from web.support import actor, form_lists, one_of, page, row_number, saved_by_me, set_doing
@@ -86,8 +87,7 @@ def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "",
         status,
         place=place,
         begun=g.sign_in.doing.get("task") == "stocktake" and g.sign_in.doing.get("place") == place.id,
-        seen=seen,
-        others=[one for one in _others(place) if one.seen or one.at],
+        it=CountShown(tuple(seen), tuple(one for one in _others(place) if one.seen or one.at), _last(place)),
         still=still,
         found=stock.compare(g.db, place, seen),
         place_names=names_of_places(g.db),
@@ -96,6 +96,38 @@ def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "",
         text=text,
         typed=bool(text) or request.args.get("typed") == "1",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class CountShown:
+    """A stock-take under way: what all who count have seen, the others who do, and what this phone saw last with what
+    it is there (`stocktake.standing_of`)."""
+
+    seen: tuple[int, ...]
+    others: tuple[stock.Counter, ...]
+    last: tuple[Screen, str] | None
+
+
+def _last(place: Place) -> tuple[Screen, str] | None:
+    """The screen that this phone saw last, and what it is there."""
+    mine = _task(place)
+    found = screens.get(g.db, mine[-1]) if mine else None
+    return (found, stock.standing_of(g.db, place, found)) if found is not None else None
+
+
+@bp.post("/desk/stocktake/<code>/unseen")
+def stocktake_unseen(code: str) -> AnyResponse:
+    """A screen scanned by mistake (`code`) comes off the list, whoever of those who count scanned it."""
+    place = find_place(g.db, code)
+    number = _number_of(one_of(form_lists(), "code"))
+    if number is None:
+        raise Refused(_("No screen has this code."), "code")
+    stock.unsee(g.db, place, number, g.now)
+    mine = [one for one in _task(place) if one != number]
+    if g.sign_in.doing.get("task") == stock.TASK:
+        g.sign_in = people.sign_in(g.db, g.sign_in.token) or g.sign_in
+        _keep(place, mine)
+    return redirect(f"/desk/stocktake/{place.code}", code=303)
 
 
 @bp.post("/desk/stocktake/<code>/seen")
@@ -120,7 +152,8 @@ def stocktake_seen(code: str) -> AnyResponse:
         raise Refused(_("At most {most} screens in one stock-take.").format(most=stock.MOST), "code")
     _keep(place, seen)
     if unknown:
-        fault = _("Missing here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
+        names = ", ".join(text[:20] for text in unknown[:12])
+        fault = _("No screen, or several, by this code or mark: {codes}").format(codes=names)
         return _stocktake(place, 404, fault, ", ".join(unknown))
     # a keyboard scanner goes on in the box; a phone's camera should not find its keyboard up
     return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)
@@ -202,7 +235,7 @@ def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:
         "desk/stocktake_scan.html",
         screen=screen,
         place=place,
-        there=place is not None and screen.life.place == place.id,
+        how=stock.standing_of(g.db, place, screen) if place is not None else "",
         seen=screen.id in (_seen(place) if place is not None else ()),
         place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,

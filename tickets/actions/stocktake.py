@@ -58,6 +58,23 @@ def end(db: Database, place: Place, but: str, told: str, now: datetime) -> None:
                 people.save_sign_in(db, replace(held, doing={} if one.phone == but else {"text": told}))
 
 
+def unsee(db: Database, place: Place, screen: int, now: datetime) -> None:
+    """A screen that was scanned by mistake is on no phone's list of that place any more: the count is shared."""
+    with writing(db):
+        for one in counters(db, place, now):
+            held = people.sign_in(db, one.phone)
+            if held is not None and screen in one.seen:
+                seen = [number for number in one.seen if number != screen]
+                people.save_sign_in(db, replace(held, doing={**held.doing, "seen": seen}))
+
+
+def standing_of(db: Database, place: Place, screen: Screen) -> str:
+    """What a screen that is seen at a place is there: `here`, `astray`, `unlikely` (as `compare` parts them)."""
+    if screen.life.place == place.id:
+        return "here"
+    return "unlikely" if against_log(db, screen, "rack") else "astray"
+
+
 @dataclass(frozen=True, slots=True)
 class Taken:
     """A stock-take so far. `here`: seen, and by the log too; `astray`: seen, but by the log elsewhere or nowhere, and

@@ -151,6 +151,7 @@ def row(one: screens.InventoryRow, place_names: Mapping[int, str]) -> dict[str, 
         "minimum_n_per_cm": one.minimum_n_per_cm,
         "tension_at": one.tension_at or None,
         "uses": one.uses,
+        "missing": bool(one.missing),
         "impressions": one.impressions,
     }
 
