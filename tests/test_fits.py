@@ -87,6 +87,7 @@ def faults_of(page: Any, path: str) -> list[str]:
     page.evaluate(SPACED)
     faults += _wide(page, 320, "spaced") + [f"cut, spaced {one}" for one in page.evaluate(CUT)[:1]]
     page.evaluate("() => { document.adoptedStyleSheets = [] }")
+    faults += _wide(page, 1280, "1280 px")
     with type_of(page, 32):
         for width in (360, 1280):
             faults += _wide(page, width, f"200 % at {width} px")

@@ -211,6 +211,24 @@ def test_jobs_are_listed_by_press_date_customer_and_title_and_closed_ones_by_dat
     assert "None." in closed and heads_of(boss.get("/jobs?q=R2").text) == []
 
 
+def test_each_open_job_has_a_dot_for_each_image(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
+    """Full where a screen is ready, half where it is on the way, crossed where there is none; a closed job has none."""
+    made = shops.with_presses(db)
+    job = made.job()
+    made.screen(job, 1)
+    boss = sign_in(client, "Di Novak")
+
+    def dots(address: str) -> list[str]:
+        return re.findall(r'<svg class="dot (\w+)"', boss.get(address).text)
+
+    assert dots("/jobs") == ["ready", "none"] == dots(f"/jobs?q={job.code}")
+    made.screen(job, 3, until="expose")
+    assert dots("/jobs") == ["ready", "half"]
+    assert "1 of 2 ready" in boss.get("/jobs").text or "1 ready" in boss.get("/jobs").text
+    db.execute("UPDATE jobs SET closed_at = '2026-03-01' WHERE id = ?", [job.id])
+    assert dots("/jobs?closed=yes") == dots("/jobs") == []
+
+
 def heads_of(page: str) -> list[str]:
     """The heads of a list that lead to another order."""
     return [word for word, (_sorted, link) in heads(page).items() if link]

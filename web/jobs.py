@@ -21,7 +21,8 @@ from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
 from tickets.domain.runs.run import STATES
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import find, job_now, repeats, run_plan, week_said
+from tickets.queries import desk_pictures, find, job_now, repeats, run_plan, week_said
+from tickets.queries.desk_pictures import Dot
 from tickets.queries.job_now import JobNow, PlacementNow
 from tickets.queries.phase import state_of
 from tickets.queries.print_order import carriers
@@ -46,6 +47,7 @@ OPEN_HEADS = (
     ListHead("title", N_("Job")),
     ListHead("customer", N_("Customer")),
     ListHead("", N_("Number")),
+    ListHead("", N_("Screens")),
     ListHead("", N_("Code")),
 )
 FOUND_HEADS = tuple(head._replace(order="") for head in OPEN_HEADS)
@@ -54,13 +56,15 @@ CLOSED_HEADS = (OPEN_HEADS[0]._replace(down=True), *FOUND_HEADS[1:])
 
 @dataclass(frozen=True, slots=True)
 class JobsShown:
-    """The list of jobs: its rows; whether closed ones were asked for, or what was looked for (`q`)."""
+    """The list of jobs: its rows; whether closed ones were asked for, or what was looked for (`q`); the images of the
+    open ones as dots in print order, by the job's number."""
 
     list: Listing
     rows: Sequence[store.JobLine]
     closed: bool
     q: str
     today: str
+    dots: Mapping[int, Sequence[Dot]]
 
 
 @bp.get("/jobs")
@@ -71,9 +75,8 @@ def listed() -> Response:
     text = request.args.get("q", "").strip()
     if text:
         asked = asked_for("/jobs", {"q": text}, [], "")
-        shown = JobsShown(
-            listing(asked, FOUND_HEADS, 0, 0, (False, False)), store.search(g.db, text, PER_PAGE), False, text, today()
-        )
+        found = store.search(g.db, text, PER_PAGE)
+        shown = JobsShown(listing(asked, FOUND_HEADS, 0, 0, (False, False)), found, False, text, today(), _dots(found))
         return page("jobs/jobs.html", it=shown)
     heads = CLOSED_HEADS if closed else OPEN_HEADS
     used = {"closed": "yes"} if closed else {}
@@ -81,8 +84,12 @@ def listed() -> Response:
     start = store.place_of(g.db, asked.order, asked.down, asked.row, asked.back)
     rows, before, behind = turned(asked, store.in_order(g.db, asked.order, start, PER_PAGE + 1, closed))
     first, last = (rows[0].id, rows[-1].id) if rows else (0, 0)
-    shown = JobsShown(listing(asked, heads, first, last, (before, behind)), rows, closed, "", today())
+    shown = JobsShown(listing(asked, heads, first, last, (before, behind)), rows, closed, "", today(), _dots(rows))
     return page("jobs/jobs.html", it=shown)
+
+
+def _dots(rows: Sequence[store.JobLine]) -> Mapping[int, Sequence[Dot]]:
+    return desk_pictures.dots_of(g.db, [one.id for one in rows if not one.closed_at], g.now)
 
 
 # A job's page -------------------------------------------------------------------------------------------------------

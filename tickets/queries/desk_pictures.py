@@ -5,6 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
+
+from sqlite_utils import Database
 
 from tickets.calculator.colour import of_name
 from tickets.domain import outside
@@ -14,8 +17,10 @@ from tickets.i18n import N_, weekday
 from tickets.i18n import gettext as _
 from tickets.queries.boards import TO_HAND
 from tickets.queries.desk import MeshAhead
-from tickets.queries.desk_today import GROUPS, PlacementAhead
+from tickets.queries.desk_today import GROUPS, MOST_STATIONS, PlacementAhead, jobs_of
 from tickets.queries.said import Reader
+from tickets.queries.shop_rules import zone
+from tickets.store import jobs
 
 GROUP_WORDS = {
     "free": N_("free"),
@@ -42,6 +47,14 @@ def dots(placements: Sequence[PlacementAhead]) -> tuple[Dot, ...]:
     way), `none` (no screen); in the colour that its ink's name says, else the image's."""
     stations = [one for place in placements for one in place.stations]
     return tuple((_dot(one.progress.has), of_name(one.ink) or of_name(one.name)) for one in stations)
+
+
+def dots_of(db: Database, numbers: Sequence[int], now: datetime) -> dict[int, tuple[Dot, ...]]:
+    """The dots of some open jobs by number, of a whole page of a list at once; those that want no image any more are
+    left out."""
+    lines = jobs.wanted_of(db, numbers, MOST_STATIONS) if numbers else []
+    today = now.astimezone(zone(db)).date().isoformat()
+    return {one.job: dots(one.placements) for one in jobs_of(db, now, today, lines)} if lines else {}
 
 
 def _dot(has: Has) -> str:

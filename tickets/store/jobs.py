@@ -678,6 +678,12 @@ def wanted_or_planned(db: Database, until: str, limit: int) -> list[WantedImage]
     return [WantedImage(*row) for row in rows]
 
 
+def wanted_of(db: Database, numbers: Sequence[int], limit: int) -> list[WantedImage]:
+    """The same of some jobs, open or not."""
+    sql = _WANTED.format(which="j.id IN (SELECT value FROM json_each(?))", more="")
+    return [WantedImage(*row) for row in db.execute(sql, [json.dumps(list(numbers)), limit]).fetchall()]
+
+
 class Planned(NamedTuple):
     """On which press (its number) and day (ISO) a job is planned."""
 
