@@ -29,6 +29,8 @@ EQUAL: dict[str, str] = {
     "value if False else value * _line(unit, now)[0]": "a unit is itself once: the shortcut saves a lookup",
     "tickets/domain/desk/control.py:drifted: sums[1] > sums[0] -> sums[1] >= sums[0]": "what lifts one sum lowers the "
     "other: both are never beyond the limit, and alike",
+    "tickets/domain/plain.py:said: part if type(part) in _AS_IT_IS else _said(part) -> part if False else "
+    "_said(part)": "`_said` gives such a part back as it is: the shortcut saves a call",
     "tickets/domain/runs/comparison.py:_measured: 1.0 -> 1.11": "of a slack for rounding: no number lies at its end",
     "tickets/domain/spec.py:Spec.kept: 500 -> 501": "how many answers are kept is seen by nobody",
     "tickets/domain/spec.py:Spec.kept: len(self._kept) > 500 -> len(self._kept) >= 500": "as above",

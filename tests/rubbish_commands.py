@@ -16,7 +16,6 @@ import sqlite3
 import sys
 import tempfile
 import traceback
-import warnings
 import zipfile
 from collections import Counter
 from collections.abc import Iterator
@@ -180,8 +179,7 @@ class Commands:
                     other = self.dice.choice(
                         ["../x", "/x", "shop.db", "pictures/../../x", "a" * 300, name + "x", "pictures/", "C:\\x", name]
                     )
-                    with warnings.catch_warnings(action="ignore"):  # of a name that is there twice, which is meant
-                        made.writestr(other, held)
+                    made.writestr(other, held)
             if way == "more":
                 made.writestr(
                     self.dice.choice(

@@ -45,6 +45,19 @@ def test_a_print_of_which_nobody_said_the_garment_is_like_none_of_several() -> N
     assert found == [BLACK, None, None]
 
 
+@pytest.mark.parametrize(("then", "now", "garment", "like"), [
+    ([0], [0], BLACK, ""),  # the only one of both
+    ([0], [1], STONE, ""),  # the only one of each: an ink decides, not another garment's later approval
+    ([0, 1], [2], SAND, ""), ([0, 1], [1, 2], SAND, ""),  # of any of several
+    ([0], [0, 1], STONE, None),  # it was of black, the only one there was
+    ([0], [0, 1], BLACK, ""),
+])  # fmt: skip
+def test_an_approval_that_names_no_garment(then: list[int], now: list[int], garment: str, like: str | None) -> None:
+    was, job = (read(two_colours(garment=[GARMENTS[one] for one in ones])) for ones in (then, now))
+    approvals = {"": {"at": "2026-03-01"}, "Smock, ecru": {"at": "2026-03-02"}}
+    assert colourways.like(approvals, was, job, garment) == like
+
+
 @pytest.fixture
 def lead(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
     """The press lead's phone."""

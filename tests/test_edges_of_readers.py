@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ import pytest
 
 from tickets.calculator import units
 from tickets.calculator.verdict import Level, Reason, Said, judge
-from tickets.domain import clock, entry, names, outside, person, step_reading
+from tickets.domain import clock, entry, names, outside, person, plain, step_reading
 from tickets.domain.clock import ClockDoubt
 from tickets.domain.desk import shop_settings
 from tickets.domain.entry import stamp
@@ -330,3 +331,18 @@ def test_a_floor_above_its_watch_is_found_where_a_case_fits_both(one: Any, other
         for row in both.rows:
             told_of = [(each.low.row, each.high.row) for each in contradictions(both, row)]
             assert told_of == ([(1, 2)] if found else [])
+
+
+@dataclass
+class Kept:
+    """Something that is kept as plain data."""
+
+    name: str
+    seen: int = 0
+    at: tuple[int, ...] = ()
+
+
+def test_what_a_thing_is_by_default_is_not_kept_and_what_it_must_say_is_no_default() -> None:
+    assert plain.defaults(Kept) == {"seen": 0, "at": ()}
+    assert plain.said(Kept("", 0, ())) == {"name": ""}
+    assert plain.said(Kept("a", 1, (2, 3))) == {"name": "a", "seen": 1, "at": (2, 3)}

@@ -10,8 +10,11 @@ import rubbish
 import rubbish_commands
 import shop as shops
 
-pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
-"""What came of a file in a form that breaks off within it is closed by Python, when nobody holds it any more."""
+pytestmark = [
+    # what came of a file in a form that breaks off within it is closed by Python, when nobody holds it any more
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+    pytest.mark.filterwarnings("ignore:Duplicate name"),  # of a zip made here that holds a name twice
+]
 
 SLICES, EACH = 40, 2_500
 """A hundred thousand requests, each slice of them to a fresh shop."""
@@ -84,7 +87,6 @@ def test_a_backup_that_tells_rubbish_of_itself_is_damaged(folder: Path, tmp_path
     assert answer.exit_code == 2 and "is damaged: about.json" in answer.output and not (tmp_path / "new").exists()
 
 
-@pytest.mark.filterwarnings("ignore:Duplicate name")
 @pytest.mark.parametrize("twice", ["shop.db", "about.json"])
 def test_a_backup_that_holds_a_name_twice_is_none_of_ours(folder: Path, tmp_path: Path, twice: str) -> None:
     import zipfile

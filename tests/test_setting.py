@@ -235,3 +235,11 @@ def test_how_flashed_ink_felt_is_a_choice_and_other_words_are_no_difference() ->
 
     assert told("like Monday’s") == told("a little sticky") == []
     assert told("wet") == [("2", "surface_feel", "tacky", "wet")], "that would smear"
+
+
+@pytest.mark.parametrize(("a", "b", "same"), [
+    ("500 s", "500.0000003 s", True), ("500 s", "500.000001 s", False),  # a billionth of a large one
+    ("0.5 s", "0.5000000008 s", True), ("0.5 s", "0.500000002 s", False),  # and of one, where it is smaller
+])  # fmt: skip
+def test_what_a_conversion_leaves_in_the_last_places_is_no_difference(a: str, b: str, same: bool) -> None:
+    assert setting.same("time", a, b, Spec(())) is same
