@@ -93,6 +93,56 @@ def test_the_main_button_is_where_the_thumb_is(
     assert low == []
 
 
+SCANS, LONG = {"hang", "one hangs", "paused"}, {"set-up", "approve"}
+"""States of a run in which screens are scanned; those whose form asks who approves the first print, and how."""
+
+
+@pytest.mark.browser
+def test_the_main_act_of_a_run_is_where_the_thumb_is(
+    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
+) -> None:
+    """At every state of a run, by day and under the safelight, on a phone that is in it."""
+    shop.me = shop.manager
+    sign_in_page(phone, "Cy Marsh")
+    job = shop.job()
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    run, low = shop.set_up(job, {}), []
+
+    def looked(state: str) -> None:
+        for view in ("safelight", "day"):
+            with answered(phone):
+                phone.locator(".view button").click()
+            bottom = phone.evaluate(MAIN_BUTTON.replace("main form.step", "main .at-hand summary, main form"))
+            scans = view == "safelight" and state in SCANS  # typing a code would bring up a white keyboard
+            if not (scans or state in LONG or 0 < bottom <= 640):
+                low.append((state, view, bottom))
+
+    phone.set_viewport_size({"width": 360, "height": 740})
+    phone.goto(f"/runs/{run}")
+    with answered(phone):
+        phone.get_by_role("button", name="Scan with this phone").click()
+    acts: list[tuple[str, Callable[[], Any]]] = [
+        ("hang", lambda: shop.step(run, "hang", screen=white, head="2", station="1")),
+        ("one hangs", lambda: shop.step(run, "hang", screen=blue, head="4", station="3")),
+        ("set-up", lambda: shop.step(run, "sheet")),
+        ("approve", lambda: shop.approve(run)),
+        ("start", lambda: shop.step(run, "start")),
+        ("printing", lambda: shop.step(run, "pause", good="10")),
+        (
+            "paused",
+            lambda: [shop.step(run, "hang", screen=one, head=head) for one, head in ((white, "2"), (blue, "4"))],
+        ),
+        ("all hang again", lambda: shop.step(run, "start")),
+        ("printing again", lambda: shop.step(run, "finish")),
+        ("over", lambda: None),
+    ]
+    for state, act in acts:
+        phone.goto(f"/runs/{run}")
+        looked(state)
+        act()
+    assert low == []
+
+
 @pytest.mark.browser
 def test_what_takes_back_or_begins_is_below_the_next_button(
     phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
@@ -310,7 +360,9 @@ def test_buttons_of_runs_and_buckets_say_what_is_logged(shop: Shop, client: Flas
     shop.step(run, "start")
     assert logging_buttons(client.get(f"/runs/{run}").text) == always | {"Log the count", "Scan with this phone"}
     shop.step(run, "finish", good="40")
-    assert logging_buttons(client.get(f"/runs/{run}").text) == {"Log as the target for next time", "Log the note"}
+    assert logging_buttons(client.get(f"/runs/{run}").text) == {
+        "Log as the target for next time", "Log the note", "Take the end of the run back",
+    }  # fmt: skip
     of_bucket = {"Taken into use", "Good", "Fault", "Discarded", "Log the note"}
     assert logging_buttons(client.get(f"/buckets/{bucket}").text) == of_bucket
     assert logging_buttons(client.get("/buckets/new").text) == {"Bucket mixed"}
@@ -484,3 +536,44 @@ def test_timers_run_on_the_phone_and_outlive_a_reload(
     assert re.search(r"Dry in \d+:\d\d", timer.inner_text())
     phone.clock.fast_forward(24 * 3600_000)
     assert "Should be dry now: feel it" in timer.inner_text()
+
+
+def test_warmth_and_damp_of_the_room_are_kept_each_from_its_last_reading(shop: Shop, client: FlaskClient) -> None:
+    shop.me = shop.maker
+    first, second, third = shop.frames(3)
+    for code in (first, second, third):
+        shop.past(code, "degrease", 3)
+    shop.past(first, "coat", 2, room_c="21", room_rh_pct="48", dry="yes")
+    shop.past(second, "coat", 1, room_c="24", dry="yes")
+    signed_in(client, "Ada Holm")
+    page = said(client.get(f"/screens/{third}?step=coat").text)
+    assert "Room by the last readings: 24 °C (Ada Holm, 1 h ago), 48 % (Ada Holm, 2 h ago)." in page
+    shop.past(third, "coat", 0.5, room_rh_pct="70", dry="yes")
+    assert "24 °C" in said(client.get(f"/screens/{shop.frame()}?step=coat").text), "damp alone drops no warmth"
+    faulty = client.post(f"/screens/{third}/coat", data={"entry": fresh(), "room_c": "21 x"}).text
+    assert "Use one of: °C, °F." in said(faulty) and "degC, degF" not in said(faulty)
+
+
+def test_a_second_screen_with_an_image_says_which_one_carries_it_and_what_is_still_to_make(
+    shop: Shop, client: FlaskClient
+) -> None:
+    shop.me = shop.maker
+    job = shop.job()
+    first, second = shop.screen(job, 1), shop.screen(job, 1, until="coat")
+    signed_in(client, "Ada Holm")
+    sent = {"entry": fresh(), "separations": str(shop.separation(job)), "dry": "yes"}
+    answer = client.post(f"/screens/{second}/image", data=sent, follow_redirects=True).text
+    assert f"{shown(first)} carries white already. Still to make for Kite club tees: blue." in said(answer)
+    shop.screen(job, 3)
+    answer = client.get(f"/screens/{second}?done={sent['entry']}").text
+    assert "Every image of Kite club tees is on a screen." in said(answer)
+
+
+def test_what_warns_of_an_exposure_stands_above_its_button(shop: Shop, client: FlaskClient) -> None:
+    shop.me = shop.manager
+    shop.unit("Big lamp", "led")
+    code = shop.screen(shop.job(), 1, until="image")
+    signed_in(client, "Ada Holm")
+    page = client.get(f"/screens/{code}?step=expose&exposure_unit=Big+lamp").text
+    warns = page.index('class="reason unknown"')
+    assert "No exposure time yet" in page[warns:] and warns < page.index('<button class="primary">Exposed')

@@ -215,7 +215,7 @@ def test_the_end_of_a_run_with_few_pieces_is_asked_once_and_taken_back_in_one_ac
     post(press, run, "start")
     post(press, run, "count", good="10", cause="")
     asked = post(press, run, "finish", good="19", counted="10.0")
-    assert asked.status_code == 409 and "29 of 60 printed. Close the run all the same?" in asked.text
+    assert asked.status_code == 409 and "29 of 60 printed. Close the run anyway?" in asked.text
     assert story(db, run).state == "printing" and shop.life(white).standing is Standing.ON_PRESS
     ended = fresh()
     assert (

@@ -85,9 +85,9 @@ def test_a_scan_says_what_was_done_last_and_leads_to_the_log(room, db, ada):
     log(db, ada, code, "degrease", "coat")
     scanned = room.get(f"/t/{code}").text
     assert "Last: Coated, just now" in scanned and "Degreased" not in scanned
-    assert f'href="/screens/{code}">Details and log' in scanned
+    assert f'href="/screens/{code}">Details, log, cross out' in scanned
     whole = room.get(f"/screens/{code}").text
-    assert "<b>Coated</b>" in whole and "<b>Degreased</b>" in whole and "Details and log" not in whole
+    assert "<b>Coated</b>" in whole and "<b>Degreased</b>" in whole and "Details, log" not in whole
 
 
 def test_signed_out_leads_to_sign_in_and_back(client, db, ada):

@@ -92,7 +92,7 @@ def test_the_answer_to_a_step_is_as_short_as_a_scan(room, db, ada):
     sent = {"entry": post_id(), "readings_n_per_cm": "24"}
     answer = room.get(room.post(f"/screens/{code}/tension", data=sent).headers["Location"]).text
     scanned, whole = room.get(f"/t/{code}").text, room.get(f"/screens/{code}").text
-    assert "Logged: Tension measured" in words(answer) and f'href="/screens/{code}">Details and log' in answer
+    assert "Logged: Tension measured" in words(answer) and f'href="/screens/{code}">Details, log, cross out' in answer
     assert "Tension forecast" in whole and "Tension forecast" not in answer
     assert len(answer) < len(scanned) + 2500 < len(whole)
 

@@ -31,7 +31,7 @@ from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries import asked as asked_now
 from tickets.queries import due as due_now
-from tickets.queries import open_runs, screen_steps
+from tickets.queries import open_runs, print_order, screen_steps
 from tickets.queries import said as said_now
 from tickets.queries.asked import next_step, work_of
 from tickets.store import entries, jobs, pictures, places, screens
@@ -91,7 +91,7 @@ class Image:
 @dataclass(frozen=True, slots=True)
 class JustLogged:
     """What was just logged. `code`: the new code of a retagged screen; `then`: what was taken as it was at the time of
-    an act that was dated back."""
+    an act that was dated back; `image`: which screens carry the image as well, what of the print is still to make."""
 
     line: log.LogLine
     verdict: Verdict | None
@@ -99,6 +99,7 @@ class JustLogged:
     repeats: bool
     code: str = ""
     then: str = ""
+    image: tuple[str, ...] = ()
 
 
 def find_screen(text: str) -> tuple[screens.Screen, str]:
@@ -295,6 +296,7 @@ def screen_page(
         following = None  # the run comes first: it stands still
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following, values={"then": "keep"} if needed else None)
+    warning, note = _exposure_note(screen, form)
     stencil, where = life.stencil, where_of(db, life)
     nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
     system = g.settings["units"]
@@ -325,7 +327,8 @@ def screen_page(
         "entry": form.entry if form is not None else new_entry_id(),
         "form": form,
         "form_html": form_html(form) if form is not None else "",
-        "note_html": _exposure_note(screen, form),
+        "warn_html": warning,
+        "note_html": note,
         "is_next": chosen == following,
         "timer": _timer(form, reasons),
         "at_runs": at_runs,
@@ -446,12 +449,15 @@ def _said_facts(life: Life) -> list[str]:
     return out
 
 
-def _exposure_note(screen: screens.Screen, form: StepForm | None) -> Markup:
-    """What the time of an exposure rests on, or that a step test is due; empty for other steps."""
+def _exposure_note(screen: screens.Screen, form: StepForm | None) -> tuple[Markup, Markup]:
+    """What warns before an exposure, and what its time rests on, or that a step test is due; empty for other steps."""
     if form is None or form.step.name != "expose":
-        return Markup()
+        return Markup(), Markup()
     note = learning.exposure_note(screen, one_of(form.values, "exposure_unit"))
-    return macro("learning/_exposure.html", "exposure")(note) if note else Markup()
+    if note is None:
+        return Markup(), Markup()
+    of = "learning/_exposure.html"
+    return macro(of, "warning")(note), macro(of, "exposure")(note)
 
 
 def _tension_to_come(db: Database, screen: screens.Screen) -> Markup:
@@ -481,7 +487,8 @@ def done_of(screen: screens.Screen, post: str) -> JustLogged | None:
     verdict = Verdict.from_dict(last.verdict) if last.verdict else None
     repeats = last.step not in NOT_REPEATED and (verdict is None or verdict.level is not Level.STOP)
     code, then = answer.get("code", ""), then_of(last.step, answer)
-    return JustLogged(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then)
+    image = print_order.image_made(g.db, screen) if last.step == "image" else ()
+    return JustLogged(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then, tuple(image))
 
 
 def then_of(step: str, answer: Mapping[str, Any]) -> str:

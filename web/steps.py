@@ -233,9 +233,16 @@ def room_note(db: Database) -> str:
     found = air.room_of_the_shift(db, g.now, g.now)
     if found is None:
         return _("Nobody measured the room this shift.")
-    read = [
-        measured(value, unit) for value, unit in ((found.room_c, "degC"), (found.room_rh_pct, "%")) if value is not None
-    ]
+    both = {"room_c": (found.room_c, "degC"), "room_rh_pct": (found.room_rh_pct, "%")}
+    if found.apart is not None:
+        parts = [
+            _("{value} ({who}, {when})").format(value=measured(value, unit), who=who, when=ago(at))
+            for name, (value, unit) in both.items()
+            if value is not None
+            for at, who in [found.read(name)]
+        ]
+        return _("Room by the last readings: {read}.").format(read=", ".join(parts))
+    read = [measured(value, unit) for value, unit in both.values() if value is not None]
     return _("Room by the last reading: {read} ({who}, {when}).").format(
         read=", ".join(read), who=found.who, when=ago(found.at)
     )

@@ -444,14 +444,20 @@ class ToldFault(str):
         return tuple((one, one) for one in self.readings)
 
 
+_DEGREES = re.compile(r"\bdeg([CF])\b")
+"""How a command names degrees: pages, and people, type a sign."""
+
+
 def faults_by_field(refused: Refused | None) -> dict[str, str]:
-    """The messages of a refusal by field (`ToldFault`); the empty name holds what belongs to none."""
+    """The messages of a refusal by field (`ToldFault`), units as pages write them; the empty name holds what belongs to
+    none."""
     out: dict[str, str] = {}
     for fault in refused.faults if refused else ():
+        message = _DEGREES.sub(r"°\1", fault.message)
         if fault.where in out:
-            out[fault.where] = f"{out[fault.where]} {fault.message}"
+            out[fault.where] = f"{out[fault.where]} {message}"
         else:
-            out[fault.where] = ToldFault.of(fault.message, fault.readings, fault.part)
+            out[fault.where] = ToldFault.of(message, fault.readings, fault.part)
     return out
 
 

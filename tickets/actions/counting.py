@@ -264,7 +264,7 @@ def _few_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:
         return {}
     if answer := sent.form.words("fewer", names.WHY):
         return {"fewer": answer}
-    told = _("{good} of {ordered} printed. Close the run all the same?")
+    told = _("{good} of {ordered} printed. Close the run anyway?")
     raise Doubt(told.format(good=good, ordered=ordered), "fewer")
 
 

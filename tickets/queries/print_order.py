@@ -8,16 +8,20 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Said, say
+from tickets.domain.code import shown
 from tickets.domain.jobs.job import Ink, Station, ink_for
 from tickets.domain.runs.run import Hung
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.needs import covers_none, let_go, stage_said
 from tickets.domain.screens.press_checks import TO_HANG, OnHead, unnamed
 from tickets.domain.screens.screen import Life
+from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
+from tickets.queries import asked as asked_now
 from tickets.queries import at_press, run_garments, run_plan
 from tickets.queries.run_plan import Plan
 from tickets.queries.screen_steps import seen_at
-from tickets.store import places, screens
+from tickets.store import jobs, places, screens
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,3 +155,25 @@ def carriers(db: Database, separation: int, names: Mapping[int, str] | None = No
         place = place_said(screen.life, names)
         found.append(Carrier(screen, stage_said(screen.life), place, why, asks))
     return sorted(found, key=lambda one: bool(one.going))
+
+
+def image_made(db: Database, screen: screens.Screen) -> list[str]:
+    """What an image just put on a screen comes to: which other screens carry it already, and what of that print has no
+    screen yet."""
+    out = []
+    for separation in screen.life.stencil.separations if screen.life.stencil else ():
+        image, asking = jobs.separation(db, separation), asked_now.still(db, separation)
+        others = [one for one in carriers(db, separation) if one.screen.id != screen.id and not one.going]
+        if others and image is not None:
+            codes = ", ".join(shown(one.screen.code) for one in others)
+            told = ngettext("{codes} carries {image} already.", "{codes} carry {image} already.", len(others))
+            out.append(told.format(codes=codes, image=image.name))
+        job = jobs.get(db, asking[0].job) if asking else None
+        if job is None:
+            continue
+        wanted = jobs.asked(db, job, asking[0].placement)
+        screens.carrying_ahead(db, [one.separation for one in wanted])
+        left = [one.image.name for one in wanted if all(other.going for other in carriers(db, one.separation))]
+        told = _("Still to make for {job}: {images}.") if left else _("Every image of {job} is on a screen.")
+        out.append(told.format(job=job.sheet.title, images=", ".join(left)))
+    return list(dict.fromkeys(out))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any
 
 from sqlite_utils import Database
@@ -341,17 +342,24 @@ def lamp_notes(db: Database, unit: int) -> list[LampChange]:
     return [LampChange(*row) for row in rows]
 
 
+_ROOM = (
+    "SELECT e.vals, e.at, p.name, e.id FROM entries e JOIN people p ON p.id = e.person WHERE e.at >= ?1 AND e.at <= ?2 "
+    "AND e.step = 'coat' AND json_extract(e.vals, '$.{name}') IS NOT NULL "
+    "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1"
+)
+_ROOMS = " UNION ALL ".join(
+    f"SELECT '{name}', * FROM ({_ROOM.format(name=name)})" for name in ("room_c", "room_rh_pct")
+)
+
+
 @once
 def room_reading(db: Database, since: str, until: str) -> Room | None:
-    """The last reading of the drying room that a coat noted since then, and by `until`; None: nobody took one."""
-    row = db.execute(
-        "SELECT e.vals, e.at, p.name FROM entries e JOIN people p ON p.id = e.person WHERE e.at >= ? AND e.at <= ? "
-        "AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') IS NOT NULL "
-        "OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
-        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1",
-        [since, until],
-    ).fetchone()
-    if row is None:
+    """The last readings of the drying room that coats noted since then, and by `until`, of warmth and damp each; None:
+    nobody took one."""
+    rows = sorted(db.execute(_ROOMS, [since, until]).fetchall(), key=itemgetter(2, 4), reverse=True)
+    if not rows:
         return None
-    values = json.loads(row[0])
-    return Room(values.get("room_c"), values.get("room_rh_pct"), row[1], row[2])
+    read = {name: json.loads(values)[name] for name, values, *_more in rows}
+    name, _values, at, who, entry = rows[-1]
+    apart = (name, at, who) if entry != rows[0][4] else None
+    return Room(read.get("room_c"), read.get("room_rh_pct"), rows[0][2], rows[0][3], apart)

@@ -216,10 +216,9 @@ def coat(
     whoever took it; `air`: what the mesh dried in, where it was not read for this coat.
     """
     own = {name: values.get(name) for name in ("room_c", "room_rh_pct")}
-    if not any(value is not None for value in own.values()) and lately is not None:
-        own = {"room_c": lately.room_c, "room_rh_pct": lately.room_rh_pct}
-    else:
-        lately = None
+    known = {"room_c": lately.room_c, "room_rh_pct": lately.room_rh_pct} if lately is not None else {}
+    of_before = [name for name, value in own.items() if value is None and known.get(name) is not None]
+    own |= {name: known[name] for name in of_before}
     reasons = bucket_in_time(bucket, now) + _mixed_after(bucket, now) + room(own["room_c"], own["room_rh_pct"], spec)
     read = Air(values.get("room_c"), values.get("room_rh_pct")).filled(air or Air())
     reasons += dry(life, spec, now, read)
@@ -231,7 +230,8 @@ def coat(
         reasons.append(Reason("torn", Level.STOP))
     if life.tension is None and life.tension_logged:
         reasons.append(Reason("tension-missing", Level.CAUTION))
-    return judge(reasons or _coated_well(bucket, own, lately, now))
+    read_before = lately.read(of_before[-1]) if lately and of_before else None
+    return judge(reasons or _coated_well(bucket, own, read_before, now))
 
 
 def _mixed_after(bucket: Bucket | None, now: datetime) -> list[Reason]:
@@ -242,14 +242,16 @@ def _mixed_after(bucket: Bucket | None, now: datetime) -> list[Reason]:
     return [Reason("bucket-mixed-after", Level.CAUTION, {"hours_h": hours, "bucket": bucket.code})]
 
 
-def _coated_well(bucket: Bucket | None, own: Mapping[str, Any], lately: Room | None, now: datetime) -> list[Reason]:
+def _coated_well(
+    bucket: Bucket | None, own: Mapping[str, Any], lately: tuple[str, str] | None, now: datetime
+) -> list[Reason]:
     """What was judged and found in order, and what nobody measured: silence must not read as good."""
     measured = [name for name, value in own.items() if value is not None]
     room = {0: "room-not-measured", 1: "room-measured-in-part", 2: "room-in-spec"}[len(measured)]
     numbers = {}
     if lately is not None:
         room = f"{room}-lately"
-        numbers = {"ago_min": max(0.0, (now - read_stamp(lately.at)).total_seconds() / 60), "who": lately.who}
+        numbers = {"ago_min": max(0.0, (now - read_stamp(lately[0])).total_seconds() / 60), "who": lately[1]}
     dated = bucket is not None and bool(bucket.good_until)
     return [Reason("coat-in-spec" if dated else "coat-undated", Level.OK), Reason(room, Level.OK, numbers)]
 
