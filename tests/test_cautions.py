@@ -105,7 +105,7 @@ def test_a_caution_is_in_full_until_it_was_read_this_shift(
     assert "Stencil remover can burn" in full and "pressure washer" in full and RULE in full and not folded
     assert room.post(f"/screens/{code}/strip", data={"entry": post_id(), "in_hand": "yes"}).status_code == 303
     full, folded = cautioned(room.get(f"/screens/{code}?step=strip").text)
-    assert not full and "Cautions read this shift: stencil remover, pressure washer, drain" in folded
+    assert not full and "Cautions shown this shift: stencil remover, pressure washer, drain" in folded
     assert "Stencil remover can burn" in folded  # a tap away
     # another step: what is new in it stands in full, whatever was read
     full, folded = cautioned(room.get(f"/screens/{code}?step=haze").text)
@@ -189,7 +189,7 @@ def test_a_run_says_its_cautions_where_the_risk_is_until_they_were_read(
     assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
     assert post(bo, run, "sheet", noted="1").status_code == 303
     page = bo.get(f"/runs/{run}?open=sheet").text
-    assert not risks(page) and "Cautions read this shift: formaldehyde, wash before wear" in page
+    assert not risks(page) and "Cautions shown this shift: formaldehyde, wash before wear" in page
     page = sign_in(client, "Cy Marsh").get(f"/runs/{run}?open=sheet").text  # new to the next person
     assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import gzip
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import Shop, answered, clock, fresh, two_colours
+from shop import Shop, answered, clock, fresh, said, signed_in, two_colours
 from sqlite_utils import Database
 from test_command_parity import data, tickets
 from test_web_runs import (
@@ -480,3 +481,45 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     lines[0].tap()
     assert whole.is_visible() and "gives off formaldehyde when heated" in whole.inner_text()
     assert phone.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_the_heads_of_a_first_set_up_copy_from_one_before_in_one_tap(shop: Shop, client: FlaskClient) -> None:
+    """Five heads by four taps: the first is typed, one tap sets the prints that are left as it, flash and dryer stand
+    open for a tap each."""
+    colours = ("white", "red", "blue", "black")
+    prints = [
+        {"does": "print", "colour": one, "ink": "plastisol", "mesh": {"count": "156/in", "thread": "64 um"}}
+        for one in colours
+    ]
+    stations = [prints[0], {"does": "flash", "time": "6 s"}, *prints[1:]]
+    job = shop.job(two_colours(placement=[{"name": "Full front", "width": "300 mm", "station": stations}]))
+    run = runs.open_run(
+        shop.db, shop.lead, form({"job": job.code, "placement": "1", "press": "Press 2"}), post=fresh(), now=shop.tick()
+    )
+    for station, code in shop.screens_for(job).items():
+        shop.step(run, "hang", screen=code, head=str(station + 1), station=str(station))
+    clock.now = shop.tick(minutes=1)
+    signed_in(client, "Cy Marsh")
+    page = client.get(f"/runs/{run}").text
+    taps = 0
+
+    def tap(**sent: str) -> str:
+        nonlocal taps
+        taps += 1
+        seen = re.findall(r'name="sheet_seen" value="([^"]*)"', page)[0]
+        answer = client.post(f"/runs/{run}/sheet", data={"entry": fresh(), "sheet_seen": seen, **sent})
+        assert answer.status_code == 303, said(answer.text)
+        return client.get(answer.headers["Location"].partition("#")[0]).text
+
+    assert "all same as head" not in said(page), "nothing is noted to copy from"
+    page = tap(noted="1", **{"s1.squeegee": "70 Shore A", "s1.angle": "75 deg", "s1.strokes": "2"})
+    page = tap(noted="2")
+    assert "The 3 heads left: all same as head 2" in said(page) and 'name="same" value="rest.1"' in page
+    page = tap(same="rest.1")
+    settings = run_plan.plan(shop.db, run).story.settings
+    assert {settings[one]["angle"] for one in "1345"} == {settings["1"]["angle"]} and settings["3"]["strokes"] == "2"
+    assert "angle" not in settings["2"], "a flash is no print"
+    assert "Dryer" in said(page) and "<summary>Dryer" not in page and "all same as head" not in said(page)
+    page = tap(noted="run")
+    print(f"first set-up of {len(stations)} heads: {taps} taps")
+    assert run_plan.open_parts(run_plan.plan(shop.db, run)) == []

@@ -323,7 +323,7 @@ def test_a_pause_takes_all_off_and_the_run_goes_on_with_its_checks_repeated(
     assert post(press, run, "stop", cause="pinhole", minutes="7").status_code == 303
     assert post(press, run, "pause", good="20").status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "paused with its screens off" in page and "2 screens still to hang" in page
+    assert "Paused: hang its screens again." in page and "2 screens still to hang" in page
     assert find.screen(db, white).life.impressions == 20
     for code, station in ((white, "1"), (blue, "3")):
         sent = {"screen": code, "head": station, "station": station}

@@ -57,6 +57,8 @@ class Part:
     """Who noted it, or claimed it to be as the target, and when: as `noted_by` of a sheet has it."""
     other_buckets: tuple[tuple[str, str], ...] = ()
     """Buckets of another colour or series, last and folded."""
+    left_like: int = 0
+    """How many open parts, this one too, can be set at once as the nearest of `like`."""
 
     @property
     def named(self) -> str:
@@ -136,6 +138,7 @@ def parts_of(
         kinds = inks.get(key, frozenset())
         here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
         taps, digits, of = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {}, {})
+        like = tuple(_like(plan, key, settings, done))
         fit, others = _bucket_tiles(stock, counted(key), now.get("bucket", "")) if counted(key) else ((), ())
         parts.append(
             Part(
@@ -154,9 +157,10 @@ def parts_of(
                 of,
                 key in done,
                 key not in needed,
-                tuple(_like(plan, key, settings, done)),
+                like,
                 (plan.story.sheet.get("noted_by") or {}).get(key, {}) if key in done else {},
                 others,
+                _left_like(plan, like) if key not in done else 0,
             )
         )
     return parts
@@ -176,6 +180,11 @@ def _like(
         if same and {name: text for name, text in same[1].items() if name in setup.COPIED} != own and found < MOST_LIKE:
             hung, found = plan.story.hung.get(counted(other)), found + 1
             yield f"{key}.{other}", str(hung.head if hung and hung.head else other)
+
+
+def _left_like(plan: run_plan.Plan, like: Sequence[tuple[str, str]]) -> int:
+    """How many parts are open that do the same as the nearest one noted before."""
+    return len(run_plan.open_like(plan, like[0][0].partition(".")[2])) if like else 0
 
 
 def _tapped(

@@ -136,7 +136,8 @@ def _read_sheet(
     """The settings that were sent, and which parts of the sheet are said with that. Noted is what was
     typed otherwise than it stood, and what the field `noted` names (`-`: nothing besides); with `rest`, or without the
     field, what nobody said is claimed to stand as the target: that is no noting of a head, and is kept as what it is.
-    `same`: `3.1` sets print order 3 as 1 but for what was typed there otherwise than the form had it, and notes it."""
+    `same`: `3.1` sets print order 3 as 1 but for what was typed there otherwise than the form had it, and notes it;
+    `rest.1` does so with all that is open still and does the same."""
     before = run_plan.noted_settings(plan)
     standing = run_plan.standing_settings(plan, aim)
     settings, faults = setup.read(form.sent, plan.placement, aim, standing, the_spec(db))
@@ -148,9 +149,10 @@ def _read_sheet(
     named = {one for one in form.sent.get("noted", ()) if one and one != "-"}
     rest = setup.REST in named or not {"noted", "same"} & set(form.sent)
     wanted = named - {setup.REST}
+    copies = _copies(plan, form.one("same"))
+    found = [setup.same_as(settings, plan.placement, text, standing) for text in copies]
     if form.one("same"):
-        found = setup.same_as(settings, plan.placement, form.one("same"), standing)
-        if found is None:
+        if not found or None in found:
             faults.append(
                 Fault(
                     "same",
@@ -160,9 +162,9 @@ def _read_sheet(
                     ),
                 )
             )
-        else:
-            settings[found[0]] = found[1]
-            wanted.add(found[0])
+        for copied in filter(None, found):
+            settings[copied[0]] = copied[1]
+            wanted.add(copied[0])
     if wanted - known:
         message = _("The set-up sheet has no such part. Its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
@@ -173,6 +175,14 @@ def _read_sheet(
     elif not faults and not wanted and settings == {**settings, **before} and not typed:
         faults.append(Fault("sheet", _("Nothing differs from the target: tap the button of the head.")))
     return settings, said, faults
+
+
+def _copies(plan: Plan, text: str) -> list[str]:
+    """What the field `same` names, a pair each (`setup.same_as`)."""
+    key, _dot, other = text.partition(".")
+    if key != "rest":
+        return [text] if text else []
+    return [f"{one}.{other}" for one in run_plan.open_like(plan, other)]
 
 
 def _sent_beside(db: Database, form: Form) -> tuple[str, int, list[Fault]]:

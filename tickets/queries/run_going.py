@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator.verdict import Level, Said, Verdict, judge, say
@@ -115,4 +115,17 @@ def _passed(reader: Reader, plan: Plan) -> list[PassedOn]:
             about += "; " + _("approved again, {when}").format(when=reader.time(read_stamp(when[one.entry][-1])))
         told = Verdict.from_dict({"level": one.level, "reasons": one.reasons})
         found.append(PassedOn(about, one.passed, told))
-    return found
+    return _each_once(reader, found)
+
+
+def _each_once(reader: Reader, found: list[PassedOn]) -> list[PassedOn]:
+    """What says the very same of several screens, once: after a pause each of them hangs with the caution of before."""
+    out: dict[str, PassedOn] = {}
+    for one in found:
+        told = [say(reason, reader.system) for reason in one.verdict.reasons]
+        key = repr((one.passed, [(said.level, said.sentence) for said in told]))
+        there = out.get(key)
+        if there is not None and one.about not in there.about.split("; "):
+            one = replace(one, about=f"{there.about}; {one.about}")
+        out[key] = one if there is None or one.about != there.about else there
+    return list(out.values())

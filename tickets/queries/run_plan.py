@@ -214,6 +214,14 @@ def open_parts(plan: Plan) -> list[str]:
     return [key for key in setup.open_parts(plan.story.sheet, plan.placement) if key not in idle]
 
 
+def open_like(plan: Plan, other: str) -> list[str]:
+    """Of the parts that nobody has noted yet, those of the set-up that do the same as another one, and whose screen
+    hangs."""
+    does = {str(one.number): one.does for one in plan.placement.stations}
+    missing = {str(one.number) for one in plan.missing()}
+    return [one for one in open_parts(plan) if does.get(one, "") == does.get(other) and one not in {other, *missing}]
+
+
 def left_open(plan: Plan) -> list[str]:
     """The parts of this garment's sheet that an approval asks about (`setup.left_open`)."""
     idle = {str(one) for one in idle_now(plan)}
