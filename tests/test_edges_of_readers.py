@@ -346,3 +346,9 @@ def test_what_a_thing_is_by_default_is_not_kept_and_what_it_must_say_is_no_defau
     assert plain.defaults(Kept) == {"seen": 0, "at": ()}
     assert plain.said(Kept("", 0, ())) == {"name": ""}
     assert plain.said(Kept("a", 1, (2, 3))) == {"name": "a", "seen": 1, "at": (2, 3)}
+
+
+@pytest.mark.parametrize(("text", "which"), [("24 0.05 25", "Reading 2: "), ("24 25 0", "Reading 3: "), ("0.05", "")])
+def test_a_reading_below_all_that_would_do_says_which_of_several_it_is(text: str, which: str) -> None:
+    (said,) = told(SCREEN_STEPS["tension"], readings_n_per_cm=text).values()
+    assert said.startswith(f"{which}Between 0.5 and 80 N/cm would do")

@@ -422,6 +422,15 @@ def test_an_image_that_waits_for_its_light_is_on_another_stencil_than_one_that_w
     assert (44 in new.stencil.separations) and (set(old.stencil.separations) <= set(new.stencil.separations)) != another
 
 
+@pytest.mark.parametrize(("begun", "cycles", "images"), [("ready", 1, (5,)), ("imaged", 0, (11, 5))])
+def test_where_the_log_is_unclear_an_image_goes_onto_what_was_not_yet_exposed(
+    begun: str, cycles: int, images: tuple[int, ...]
+) -> None:
+    life = Log().to(begun).add("degrease").add("image", separations=[5]).life
+    assert life.conflict and life.cycles == cycles
+    assert life.stencil is not None and life.stencil.separations == images and not life.stencil.exposed_at
+
+
 @pytest.mark.parametrize(
     ("step", "values", "reached"),
     [
