@@ -116,7 +116,8 @@ def all_pages(app: Flask, folder: Path) -> list[str]:
     codes = [code for (code,) in db.execute("SELECT code FROM screens ORDER BY id LIMIT 4")]
     db.close()
     found = [
-        path for rule, paths in test_statements.addresses(app, folder).items() if not rule.startswith(ELSEWHERE)
+        path for rule, paths in test_statements.addresses(app, folder).items()
+        if not rule.startswith(ELSEWHERE) and "." not in rule.rpartition("/")[2]  # those are files
         for path in paths[: 12 if rule in MANY else 2]
     ]  # fmt: skip
     found += [f"/runs/{run}?open={part}" for part in ("sheet", "stop", "finish")]

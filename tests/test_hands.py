@@ -182,6 +182,7 @@ def test_what_takes_back_or_begins_is_below_the_next_button(
     crossed_below("in a task")
     tap("Done: show Rack 1")
     phone.goto(f"/places/{rack}?step=degrease&tick=all")
+    assert phone.locator("#ticked[role=status]").inner_text() == "Log 1: degreased"  # and is heard
     tap("Log 1: degreased")
     crossed_below("a rack")
 

@@ -5,14 +5,12 @@
   const title = document.currentScript.dataset.one;
   const form = document.querySelector("form.step:has(input[name=screen])");
   if (!form || !title) return;
-  const told = document.getElementById("ticked");
 
   function count() {
     const number = form.querySelectorAll("input[name=screen]:checked").length;
-    for (const button of form.querySelectorAll("button.primary")) {
-      button.textContent = (button.dataset.count || title).replace("{n}", number);
+    for (const one of form.querySelectorAll("button.primary, #ticked")) { // #ticked: for whoever hears it
+      one.textContent = (one.dataset.count || title).replace("{n}", number);
     }
-    told.textContent = title.replace("{n}", number); // for whoever hears the page: the button is elsewhere
   }
 
   form.addEventListener("change", count);
