@@ -138,7 +138,6 @@ def parts_of(
         kinds = inks.get(key, frozenset())
         here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
         taps, digits, of = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {}, {})
-        like = tuple(_like(plan, key, settings, done))
         fit, others = _bucket_tiles(stock, counted(key), now.get("bucket", "")) if counted(key) else ((), ())
         parts.append(
             Part(
@@ -157,7 +156,7 @@ def parts_of(
                 of,
                 key in done,
                 key not in needed,
-                like,
+                like := tuple(_like(plan, key, settings, done)),
                 (plan.story.sheet.get("noted_by") or {}).get(key, {}) if key in done else {},
                 others,
                 _left_like(plan, like) if key not in done else 0,
