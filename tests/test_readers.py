@@ -163,6 +163,7 @@ def test_a_wall_in_a_browser_is_large_and_says_when_what_it_shows_is_old(shop: S
     for _time in range(4):
         page.clock.fast_forward(31_000)
         page.wait_for_timeout(30)
+    assert page.locator(".old").is_visible()
     told = page.locator(".old").inner_text()
     assert re.fullmatch(r"OLD: the shop’s computer has not answered since 10:00, [12] min ago\.", told)
     assert page.locator(".now").is_visible()  # what was known stays
@@ -198,6 +199,7 @@ def test_a_calendar_reads_the_press_dates_by_an_independent_reader(shop: Shop, c
     lines = answer.data.split(b"\r\n")
     assert lines[-1] == b"" and not any(b"\n" in line or b"\r" in line for line in lines)
     assert max(map(len, lines)) in (74, 75) and all(line.decode() for line in lines[:-1])  # none ends within a letter
+    assert b"SUMMARY:Kites\\, 2\\; \\\\ " in answer.data  # readers forgive a bare comma, the standard does not
     (event,) = icalendar.Calendar.from_ical(answer.data).walk("VEVENT")
     assert event["SUMMARY"] == f"{ODD} (60 pieces)"
     assert event.decoded("DTSTART") == date(2026, 3, 13) and event.decoded("DTEND") == date(2026, 3, 14)

@@ -68,6 +68,7 @@ def test_the_pace_is_of_screens_that_were_made_without_lying_on_the_rack() -> No
     quick = [(at(f"2026-03-0{day}T09:00"), at(f"2026-03-0{day}T{ready}")) for day, ready in took]
     ahead = [(at("2026-03-02T09:00"), at("2026-03-05T16:00"))]  # coated ahead
     night = [(at("2026-03-02T20:00"), at("2026-03-02T23:00"))]  # nobody works then, so no hour of it would count
+    night += [(at("2026-03-03T06:00"), at("2026-03-03T09:00"))]  # coated before the work began
     found = measured(quick + ahead + night, [4, 2, 1], HOURS, LIMITS)
     assert found == Pace(3.0, 3, pytest.approx(7 / 3), 7, 3, 4.0)
     few = measured(quick[:2] + ahead, [1, 1], HOURS, LIMITS)
