@@ -157,6 +157,13 @@ def _row(number: int) -> tuple[Row, list[Row]]:
     return found, rules.history(every, found.identity)
 
 
+class LimitPast(NamedTuple):
+    """What a limit was, the newest first; and each value that it had once, to be set again."""
+
+    history: Sequence[ShownRow]
+    before: Sequence[tuple[ShownRow, tuple[str, str]]]
+
+
 @bp.get("/spec/<int:number>")
 def limit(number: int) -> Response:
     """One row: what it has been, and the forms that change or withdraw it."""
@@ -173,8 +180,7 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         refused.status if refused else 200,
         row=now,
         shown=_shown(now, names),
-        history=[_shown(one, names) for one in history],
-        before=_before(history, names),
+        past=LimitPast([_shown(one, names) for one in history], _before(history, names)),
         title=called(asked.key),
         values={"value": value, "value.unit": unit, "source": "", **sent},
         units=_units(now.unit),

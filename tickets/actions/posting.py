@@ -213,7 +213,7 @@ def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rul
     kept, stencil = screens.led(db, screen), found.life.stencil
     if kept is None:
         return None
-    tail = readings_rules.Tail.from_kept(json.loads(kept))
+    tail = screens.tail_of(kept)
     if [one.number for one in tail.lesson.past.stencils] != ([stencil.number] if stencil else []):
         return None  # what is kept of it is not what its life says: again, from the log
     teaches = {"washout", "check"}.intersection(line.step for line in lines)

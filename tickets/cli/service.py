@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import os
 import subprocess
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from xml.sax.saxutils import escape
 
 import click
 
@@ -143,8 +143,8 @@ def task(started: Sequence[str]) -> str:
     <RestartOnFailure><Interval>PT1M</Interval><Count>999</Count></RestartOnFailure>
   </Settings>
   <Actions Context="shop"><Exec>
-    <Command>{escape(program)}</Command>
-    <Arguments>{escape(arguments)}</Arguments>
+    <Command>{html.escape(program, quote=False)}</Command>
+    <Arguments>{html.escape(arguments, quote=False)}</Arguments>
   </Exec></Actions>
 </Task>
 """

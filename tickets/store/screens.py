@@ -94,6 +94,11 @@ def led(db: Database, screen: int) -> str | None:
     return row[0] if row else None
 
 
+def tail_of(kept: str) -> Tail:
+    """The tail that `led` has as text."""
+    return Tail.from_kept(json.loads(kept))
+
+
 def led_ahead(db: Database, numbers: Iterable[int]) -> None:
     """The same of many screens."""
     sql = "SELECT screen, led FROM standings WHERE screen IN (SELECT value FROM json_each(?))"
