@@ -215,7 +215,7 @@ def _reads_back(part: IO[bytes]) -> str:
     try:
         with zipfile.ZipFile(part) as archive:
             return archive.testzip() or ""
-    except _NOT_READ as error:  # before the sum over a file in it could be compared
+    except (*_NOT_READ, OSError) as error:  # before any sum could be compared
         return str(error)
 
 
