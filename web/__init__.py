@@ -303,16 +303,16 @@ def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
 
 
 def _seal(response: Response) -> Response:
-    response = _said_once(response)
-    coming_back.for_script(response, request.headers.get(coming_back.BY_SCRIPT, ""))
+    response, asked = _said_once(response), support.asked()
+    coming_back.for_script(response, asked.headers.get(coming_back.BY_SCRIPT, ""))
     headers = response.headers
     there = {name.lower() for name in headers.keys()}
     for name, value in HEADERS.items():
         if name.lower() not in there:
             headers.add(name, value)
-    if request.is_secure:
+    if asked.is_secure:
         headers["Strict-Transport-Security"] = HTTPS_ONLY
-    if "cache-control" not in there and not request.path.startswith("/static/"):
+    if "cache-control" not in there and not asked.path.startswith("/static/"):
         headers.add("Cache-Control", "no-store")
     _squeeze(response)
     return response

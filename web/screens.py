@@ -56,6 +56,7 @@ from web.support import (
     faults_by_field,
     form_lists,
     fresh_secret,
+    held,
     local_date,
     measured,
     named,
@@ -284,9 +285,10 @@ def screen_page(
 ) -> Response:
     """The page of a screen; after a scan (`scanned`) or a step (`done`) the same, kept small: what it is, what comes
     next. `form`: the step asked for, else the next one."""
-    db, life, code = g.db, screen.life, screen.code
-    following, needed = next_step(db, screen, g.now)
-    reasons = due_now.of_screen(db, life, g.now, work_in_hand())
+    mine, life, code = held(), screen.life, screen.code
+    db, now = mine.db, mine.now
+    following, needed = next_step(db, screen, now)
+    reasons = due_now.of_screen(db, life, now, work_in_hand())
     slack = _for_tension(life, reasons) if life.standing in COULD_TAKE else ()
     if slack and slack[0] != "tension":  # a coat on a slack mesh is lost
         following = slack[0]
@@ -299,10 +301,10 @@ def screen_page(
     warning, note = _exposure_note(screen, form)
     stencil, where = life.stencil, where_of(db, life)
     nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
-    system = g.settings["units"]
+    system = mine.settings["units"]
     chosen = form.step.name if form is not None else ""
     small = scanned or done is not None
-    kept = (_for_tension(life, reasons), crossing is None, small, g.settings["language"])
+    kept = (_for_tension(life, reasons), crossing is None, small, mine.settings["language"])
     links = _links(life.standing, following, chosen, *kept)
     others, beside, ways, strip = (Markup(html.replace(_CODE, code)) for html in links)
     shared: dict[str, Any] = {
@@ -321,7 +323,7 @@ def screen_page(
         "unnamed": life.standing if nameless else "",
         "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],
         "due": [say(reason, system) for reason in reasons if reason.key not in URGENT],
-        "needed": needs.sentences([needs.WantedScreen(code, life.mark, needed)], g.now.astimezone(zone()).date()),
+        "needed": needs.sentences([needs.WantedScreen(code, life.mark, needed)], now.astimezone(zone()).date()),
         "notes": notes_of(life),
         "facts_line": " · ".join(_said_facts(life)),
         "entry": form.entry if form is not None else new_entry_id(),

@@ -29,6 +29,7 @@ from web.support import (
     ago,
     all_of,
     cautions_told,
+    held,
     in_safelight,
     measured,
     new_entry_id,
@@ -324,13 +325,13 @@ def form_of(
 ) -> StepForm:
     """The form of a step of one screen: prefilled from the shop's habits but for what is `given`, or with `values` as
     they were sent; fields in `without` are not asked."""
-    step = SCREEN_STEPS[name]
+    step, mine = SCREEN_STEPS[name], held()
     usual: Mapping[str, Any] = {}
     if values is None:
-        usual = screen_steps.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
+        usual = screen_steps.habits(mine.db, screen, name, mine.now) if name != "image" else {"means": "film"}
         values = {**usual, **(given or {})}
         usual = {one: text for one, text in usual.items() if one in USUAL_THEN and one not in (given or {})}
-    options = options_for(g.db, screen, step, values, few)
+    options = options_for(mine.db, screen, step, values, few)
     for only in ("separations",) if name == "image" else ("place", "exposure_unit"):
         if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
             values = {**values, only: [options[only][0][0]]}
@@ -339,7 +340,7 @@ def form_of(
     left_out, in_front = _places_of_fields(screen, step, values, options, few)
     left_out += without
     asked = step_form(
-        g.db,
+        mine.db,
         step,
         f"/screens/{screen.code}/{name}",
         values,

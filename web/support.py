@@ -624,7 +624,7 @@ def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
         return "–"
-    minutes = int((g.now - said_now.moment(stamp)).total_seconds() // 60)
+    minutes = int((held().now - said_now.moment(stamp)).total_seconds() // 60)
     if minutes < 1:
         return _("just now")
     if minutes < 60:
