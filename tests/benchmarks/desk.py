@@ -167,7 +167,8 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 11)
                     open_ones = 2 * OPEN_JOBS
                     wanted = number % 20 == 1  # a few of them are what a job to come asks for
                     images = separations[:open_ones] if wanted else separations[open_ones:]
-                    more = {"separations": [images[(number + turn) % len(images)]], "means": "film"}
+                    which = (number // 20 if wanted else number) + turn  # so that as many screens carry each of them
+                    more = {"separations": [images[which % len(images)]], "means": "film"}
                 elif name == "expose":
                     more = {"exposure_s": 80.0, "exposure_unit": "Big lamp"}
                 elif name == "washout":
