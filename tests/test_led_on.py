@@ -330,14 +330,24 @@ def readings_exposed(lines: list[Entry]) -> Entry | None:
 def test_a_screen_without_a_tail_is_read_whole_once(tmp_path: Path) -> None:
     """As every screen of a shop that an earlier program made; so is one whose tail is not that of its life."""
     made = shops.Shop.begun(tmp_path)
-    code = made.frame()
+    code, bucket = made.frame(), made.mix()
     made.log(code, "degrease")
-    for led_by in ("NULL", "json_set(led, '$.stencils', json('[]'))"):
-        made.log(code, "coat")
+    for led_by, step in (("NULL", "tension"), ("NULL", "coat"), ("json_remove(led, '$.stencils')", "note")):
         made.db.execute(f"UPDATE standings SET led = {led_by}")
-        assert sound.check(made.db) == [] or led_by != "NULL"
-        made.log(code, "note", note="looked at")
-        assert sound.check(made.db) == []
+        sent = {"tension": {"readings_n_per_cm": "24"}, "coat": {"bucket": bucket}, "note": {"note": "looked at"}}
+        made.log(code, step, **sent[step])
+        assert sound.check(made.db) == [], step
         assert made.db.execute("SELECT led FROM standings").fetchone()[0] is not None
+    made.db.execute("UPDATE standings SET led = NULL")
+    assert sound.check(made.db) == [], "nothing is amiss where none is kept"
+    for step, more in (
+        ("expose", {"exposure_s": "80", "purpose": "test strip"}),
+        ("washout", {"result": "fault"}),
+    ):
+        made.log(code, step, in_hand="yes", **more)
+    assert made.db.execute("SELECT stencils, faulty FROM coated").fetchall() == [(1, 1)], (
+        "the bucket of the coat has it"
+    )
+    assert sound.check(made.db) == []
     made.db.execute("UPDATE standings SET led = json_set(led, '$.first.stays', 9)")
     assert [one for one in sound.check(made.db) if "its stage is not what its log says" in one], "it is proved as well"
