@@ -150,6 +150,11 @@ def test_what_stands_in_a_column_tells_what_it_is() -> None:
     assert titled.heads == ("Id", "Mesh", "Thread") and [line.number for line in titled.lines] == [4]
 
 
+def test_what_stands_within_quotation_marks_parts_no_columns() -> None:
+    raw = cells.pasted('"Tension; N/cm; mean","Mesh"\n"24; 25; 26","230/in"\n')
+    assert [line.cells for line in raw.lines] == [("Tension; N/cm; mean", "Mesh"), ("24; 25; 26", "230/in")]
+
+
 # Files ---------------------------------------------------------------------------------------------------------------
 
 
@@ -661,16 +666,16 @@ def test_the_page_asks_shows_and_writes_nothing_before_it_is_told(
     assert phone.post(f"{where}/columns", data={"column-0": "mesh_count_as_labelled"}).status_code == 422
     shown = phone.post(f"{where}/take", data=chosen)
     assert "Nothing was written yet" in shown.text and db.execute("SELECT count(*) FROM screens").fetchone() == (0,)
-    assert "Bring in 1 frames, leave out 1 line" in shops.said(shown.text) and "110/in: 1" in shown.text
+    assert "Bring in 1 frame, leave out 1 line" in shops.said(shown.text) and "110/in: 1" in shown.text
     assert "<select" not in dark(phone, where) and 'type="radio" name="unit-1" value="/in" checked' in dark(
         phone, where
     )
     assert phone.post(f"{where}/take", data=chosen).status_code == 303
     after = phone.get(where).text
-    assert "1 frames brought in" in shops.said(after) and "1 line makes nothing" in after
+    assert "1 frame brought in" in shops.said(after) and "1 line makes nothing" in after
     left = list(csv.reader(io.StringIO(phone.get(f"{where}/left-out?as=csv").get_data(as_text=True).lstrip("\ufeff"))))
     assert [row[0] for row in left] == ["Mark", "B"]
-    assert "1 frames" in shops.said(phone.get("/bring").text)
+    assert "1 frame " in shops.said(phone.get("/bring").text)
     assert phone.get("/bring/99").status_code == 404 and phone.get("/bring/template/none.csv").status_code == 404
 
 
@@ -688,7 +693,7 @@ def test_the_command_does_the_same(db: Database, commands: Tickets, tmp_path: Pa
     assert asked.exit_code == 2 and "Say the unit of this column" in asked.stderr
     columns_said = ("--columns", "Mesh=mesh_count_as_labelled:/in", "--columns", "Weight=note")
     told = commands("screen", "import", str(file), "--check", *columns_said)
-    assert "1 frames would be made; nothing was written. 110/in: 1" in told.stdout and "line 3" in told.stderr
+    assert "1 frame would be made; nothing was written. 110/in: 1" in told.stdout and "line 3" in told.stderr
     assert commands("screen", "import", str(file), *columns_said).exit_code == 2, "all or none unless --leave-out"
     assert db.execute("SELECT count(*) FROM screens").fetchone() == (0,)
     out = tmp_path / "left.csv"

@@ -81,7 +81,9 @@ def _start(kind: str, refused: Refused | None = None, text: str = "") -> Respons
     start = Start(mine, kind, {name: KINDS[name] for name, _word in mine}, lists.every(g.db))
     faults = faults_by_field(refused)
     status = refused.status if refused else 200
-    return page("bring/start.html", status, it=start, faults=faults, text=text, kind_words=KIND_WORDS)
+    return page(
+        "bring/start.html", status, it=start, faults=faults, text=text, kind_words=KIND_WORDS, counted=list_now.counted
+    )
 
 
 @bp.post("/bring")
@@ -137,7 +139,15 @@ def _look(kept: KeptList, refused: Refused | None = None, changed: bool = False)
     )
     status = refused.status if refused else 200
     faults = faults_by_field(refused)
-    return page("bring/list.html", status, it=looked, faults=faults, changed=changed, kind_words=KIND_WORDS)
+    return page(
+        "bring/list.html",
+        status,
+        it=looked,
+        faults=faults,
+        changed=changed,
+        kind_words=KIND_WORDS,
+        counted=list_now.counted,
+    )
 
 
 def _rows(kept: KeptList, made: Mapping[int, int]) -> list[tuple[str, str, str]]:

@@ -81,7 +81,9 @@ def send(db: Database, actor: Actor, kind: str, name: str, raw: Raw, *, now: dat
             return there
         before = lists.remembered(db, kind, columns.heads_key(sheet.heads))
         chosen = before if len(before) == len(sheet.heads) else columns.proposed(kind, sheet)
-        new = lists.NewList(kind, name[:120], raw.sheet[:60], actor.id, stamp(now), sheet, chosen, digest)
+        new = lists.NewList(
+            kind, name[:120], "\n".join((raw.sheet, *raw.others))[:300], actor.id, stamp(now), sheet, chosen, digest
+        )
         return lists.add(db, new, token)
 
 

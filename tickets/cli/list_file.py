@@ -113,13 +113,13 @@ def _where(lines: Sequence[int]) -> str:
 
 def _again(db: Database, kept: KeptList) -> Reply:
     """What a list made that was brought in before."""
-    from tickets.domain.lists.columns import KIND_WORDS
+    from tickets.queries.list_now import counted
     from tickets.store import lists
 
     codes = lists.codes_of(db, kept.id)
     items = [{"line": line, "code": code} for line, code in zip(lists.made_by(db, kept.id), codes, strict=False)]
-    said = _("{n} {kind} were brought in: list {number}.")
-    lines = [said.format(n=kept.made, kind=_(KIND_WORDS[kept.kind]), number=kept.id)]
+    said = _("Brought in: {many} (list {number}).")
+    lines = [said.format(many=counted(kept.kind, kept.made), number=kept.id)]
     return Reply({"dry_run": False, "import": kept.id, "columns": [], kept.kind: items, "refused": []}, lines)
 
 
@@ -212,22 +212,22 @@ def _data(db: Database, kept: KeptList, found: ComesTo, check: bool, number: int
 
 def _lines(kept: KeptList, found: ComesTo, data: dict[str, Any]) -> Iterator[str]:
     """The same in lines: what each column was taken for, what would be made, what is wrong once for each kind."""
-    from tickets.domain.lists.columns import KIND_WORDS
+    from tickets.queries.list_now import counted
 
-    kind = _(KIND_WORDS[kept.kind])
+    many = counted(kept.kind, len(found.items))
     if data["import"] is None:
         for one in found.columns:
             word = _(_word(kept.kind, one.chosen.field)) if one.chosen.field else _("not used")
             read = " | ".join(text or "–" for text in one.read)
             yield _("{column}: {word}: {values}").format(column=one.head, word=word, values=read)
         counts = ", ".join(f"{what}: {n}" for what, n in found.by_mesh.items())
-        said = _("{n} {kind} would be made; nothing was written. {counts}")
-        yield said.format(n=len(found.items), kind=kind, counts=counts).rstrip()
+        said = _("{many} would be made; nothing was written. {counts}")
+        yield said.format(many=many, counts=counts).rstrip()
     else:
         for item in data[kept.kind]:
             yield " ".join(
                 part for part in (item["code"] and shown_code(item["code"]), *item["read"].values()) if part
             )[:100]
-        yield _("{n} {kind} were brought in: list {number}.").format(n=len(found.items), kind=kind, number=kept.id)
+        yield _("Brought in: {many} (list {number}).").format(many=many, number=kept.id)
         if kept.kind != "people":
             yield _("Their tags: tickets print tags --import {number} --out tags.pdf").format(number=kept.id)

@@ -21,9 +21,21 @@ from tickets.domain.lists.columns import AS_NOTE, Chosen, ListField, field_of, w
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
 from tickets.queries.list_frames import FrameReader, ListedFrame
 from tickets.store import lists, people, places
 from tickets.store.lists import KeptList
+
+
+def counted(kind: str, number: int) -> str:
+    """So many of what a list is of, such as `1 frame`."""
+    said = {
+        "frames": ngettext("{n} frame", "{n} frames", number),
+        "people": ngettext("{n} person", "{n} people", number),
+        "places": ngettext("{n} place", "{n} places", number),
+    }
+    return said[kind].format(n=number)
+
 
 SHOWN = 3
 """Lines of which is shown what was read, so that a slip in a whole column is seen."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from sqlite_utils import Database
@@ -14,8 +14,8 @@ from tickets.domain.lists.columns import Chosen, Sheet
 
 
 class NewList(NamedTuple):
-    """A list as it comes: its kind, the file's name and sheet, who sent it and when, its lines, what its columns are
-    taken for, and a mark of all that it says."""
+    """A list as it comes: its kind, the file's name and sheets (a line each, the one that was read first), who sent it
+    and when, its lines, what its columns are taken for, and a mark of all that it says."""
 
     kind: str
     name: str
@@ -32,7 +32,7 @@ class KeptList:
     """A list as it was sent: its kind, the file's name and sheet, who sent it and when; its columns as chosen;
     `make_places`: places that it names and that are not there are made; `measured`: the day of readings that have none
     of their own (empty: that of the sending). Once it was brought in (`taken_at`, by `taker`): how many it `made`, and
-    the lines that it did not are its lines."""
+    the lines that it did not are its lines. `others`: sheets of its file that were not read."""
 
     id: int
     kind: str
@@ -49,6 +49,7 @@ class KeptList:
     taken_at: str | None
     taker: int | None
     made: int
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,9 @@ def _kept(row: Sequence[Any]) -> KeptList:
     read = tuple(Line(line, tuple(cells)) for line, cells in json.loads(lines))
     chosen = tuple(Chosen(*one) for one in json.loads(columns))
     whole = Sheet(tuple(json.loads(heads)), read)
-    return KeptList(number, kind, name, sheet, person, at, whole, chosen, bool(make_places), *rest)
+    own, *others = sheet.split("\n")
+    kept = KeptList(number, kind, name, own, person, at, whole, chosen, bool(make_places), *rest)
+    return replace(kept, others=tuple(others))
 
 
 def add(db: Database, new: NewList, token: str) -> int:
