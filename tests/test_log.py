@@ -168,7 +168,7 @@ def test_the_page_answers_who_logged_what_that_day(busy: Shop, client: FlaskClie
     front = boss.get("/log").text
     week = front.split('aria-label="Days"')[1].split("</nav>")[0]
     taps = re.findall(
-        r'<a class="button quiet" href="([^"]+)"[^>]*>(\w+)\s*<span class="date">[^<]*</span> <small>(\d+)', week
+        r'<a class="button quiet" href="([^"]+)"[^>]*>(\w+)\s*<span class="date">[^<]*</span><small>&nbsp;· (\d+)', week
     )
     assert len(taps) == 7 and sum(int(many) for _link, _word, many in taps)
     link = next(unescape(link) for link, _word, many in taps if many != "0")
