@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+from functools import partial
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, request
 from markupsafe import Markup
@@ -10,17 +13,17 @@ from markupsafe import Markup
 from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
-from tickets.domain.desk import control
+from tickets.domain.desk import control, reclaim
 from tickets.domain.desk.pool import LEAST_STAYS, shift_hours
 from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.limits import called
 from tickets.domain.stages import STANDING_WORDS
-from tickets.domain.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
+from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import desk as desk_now
 from tickets.queries import limits as limits_now
-from tickets.queries import tend
+from tickets.queries import log_now, tend
 from tickets.queries import wrong as wrong_now
 from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.mesh_lives import mesh_lives
@@ -31,7 +34,7 @@ from web.charts import Axis, LevelLine, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
 from web.lists import ListHead, asked_for, listing
-from web.support import local_date, measured, page, row_number
+from web.support import local_date, measured, page, row_number, zone
 
 bp = Blueprint("desk", __name__)
 
@@ -156,7 +159,7 @@ GROUP_WORDS = {
     "mesh": N_("By mesh"),
     "left out": N_("By steps left out before"),
 }
-CAUSE_WORDS = {**FAULT_WORDS, **dict(STOP_CAUSES), **dict(zip(SWAPPED, SWAPPED, strict=True))}
+CAUSE_WORDS = log_now.CAUSE_WORDS
 MOST_GROUPS = 10
 
 
@@ -179,7 +182,33 @@ def wrong() -> Response:
         most=MOST_GROUPS,
         baseline=control.BASELINE,
         outside=control.OUTSIDE,
+        in_log=partial(_in_log, wrong_now.first_day(g.db, g.now, days)),
+        outcomes=OUTCOME_WORDS,
+        minutes=minutes_words,
     )
+
+
+OUTCOME_WORDS = {
+    reclaim.GONE: N_("haze removed, not reported again"),
+    reclaim.STAYS: N_("stayed: reported again after the haze remover"),
+    reclaim.LOST: N_("mesh replaced or frame retired"),
+    reclaim.WAITING: N_("nothing was done about it yet"),
+}
+
+
+def _in_log(first: date, **narrowed: str) -> str:
+    """Where the entries behind a figure of this window are, in the log."""
+    today = g.now.astimezone(zone()).date()
+    return f"/log?{urlencode({**narrowed, 'from': first.isoformat(), 'to': today.isoformat()})}"
+
+
+def minutes_words(times: reclaim.TimesOn) -> str:
+    """How long something was on the mesh: the median, and from the shortest to the longest."""
+    if times.median_s is None or times.shortest_s is None or times.longest_s is None:
+        return _("no time noted")
+    said = _("median {middle} min, {least} to {most} min, noted {noted} of {all} times")
+    middle, least, most = (f"{one / 60:.1f}" for one in (times.median_s, times.shortest_s, times.longest_s))
+    return said.format(middle=middle, least=least, most=most, noted=times.noted, all=times.number)
 
 
 def _causes(found: wrong_now.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:

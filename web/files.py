@@ -33,7 +33,7 @@ def csv_answer(name: str, columns: Sequence[Column], rows: Iterable[dict[str, An
 
 
 GROUPS = (
-    (N_("Screens and runs"), ("screens", "stencils", "runs", "buckets", "separations")),
+    (N_("Screens and runs"), ("screens", "stencils", "runs", "upsets", "reclaiming", "buckets", "separations")),
     (
         N_("Jobs and their sheets"),
         ("jobs", "job_versions", "job_garments", "job_placements", "job_stations", "job_colourways"),

@@ -9,12 +9,14 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.calculator.numerals import counted
+from tickets.domain import searched
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.refusal import NotFound
 from tickets.i18n import gettext as _
 from tickets.queries import find, said
 from tickets.queries import trace as traces
-from tickets.store import buckets, codes, desk, jobs, screens
+from tickets.store import buckets, codes, desk, finding, jobs, screens
 from web.desk import desk_page
 from web.files import csv_answer
 from web.support import reader
@@ -48,6 +50,7 @@ def trace_start() -> AnyResponse:
         hits=hits,
         open=[(one, said.clock(reader(), one)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
         next_up=traces.next_uses(g.db, open_ones),
+        garments=desk.garment_lots(g.db),
         asked=asked,
         fault=nothing.format(text=asked[:60]) if asked and not hits else "",
     )
@@ -73,9 +76,23 @@ def _hits(asked: str) -> list[Hit]:
         if job is not None:
             name = f"{job.sheet.reference} · {job.sheet.title} · {job.sheet.customer}"
             found.append(Hit(_("job"), name, f"/desk/trace/{job.code}"))
+    if not found and not desk.ink_uses(g.db, lot=asked, limit=1):
+        found += _ordered_with(asked)
     if desk.buckets_of_lot(g.db, asked) or desk.ink_uses(g.db, lot=asked, limit=1):
         found.append(Hit(_("lot"), asked, f"/desk/trace?{urlencode({'lot': asked})}"))
     return found
+
+
+def _ordered_with(lot: str) -> list[Hit]:
+    """Jobs whose sheets name a lot of garments that no set-up sheet names (yet)."""
+    numbers = [counted(one) for one in finding.matching(g.db, "job", [[searched.in_one(lot)]], 20)]
+    jobs.sheets_ahead(g.db, numbers)
+    found = [one for number in numbers if (one := jobs.get(g.db, number)) and _names_lot(one, lot)]
+    return [Hit(_("job"), f"{one.sheet.title} · {one.sheet.customer}", f"/jobs/{one.code}") for one in found]
+
+
+def _names_lot(job: jobs.Saved, lot: str) -> bool:
+    return any(searched.in_one(one.lot) == searched.in_one(lot) for one in job.sheet.garments if one.lot)
 
 
 def _of_lot(lot: str) -> AnyResponse | None:
@@ -102,6 +119,7 @@ def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -
         carrying=found.carrying[: traces.SHOWN],
         totals=found.totals,
         pieces=found.pieces,
+        garments=bool(found.inks) and not found.rows and all(one.station == 0 for one in found.inks),
         jobs=found.jobs[: traces.SHOWN],
         lots=[(code, _("lot {lot}").format(lot=lot) if lot else _("lot not noted")) for code, lot in lots],
         file=file,

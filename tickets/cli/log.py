@@ -37,6 +37,7 @@ DAYS = 31
     option("--press", help=N_("Of the runs on this press.")),
     option("--job", help=N_("Of this job and its runs: its code or number.")),
     option("--screen", help=N_("Of this screen: its code.")),
+    option("--cause", help=N_("That name this fault or cause, such as pinholes.")),
     option("--only", type=click.Choice(("overridden", "crossed-out")), help=N_("Only such entries.")),
     option("--days", is_flag=True, help=N_("Count entries by day, up to 31 days of the span. [default: the last 7]")),
     option("--limit", type=Whole(1, MOST), help=N_("How many, at most. [default: 50; all of them with --json]")),

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from sqlite_utils import Database
 
 from tickets.calculator import units
+from tickets.domain.desk.reclaim import ghosts
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.refusal import NotNow
 from tickets.domain.screens.tracing import StencilLife
@@ -381,6 +382,42 @@ def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
         yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
 
 
+UPSETS = (
+    Column("at", N_("When it was noted"), "time"),
+    Column("run", N_("Number of the run")),
+    Column("press", N_("The press")),
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Title of the job")),
+    Column("step", N_("stop, swap or count (of misprints)")),
+    Column("cause", N_("Its cause")),
+    Column("minutes", N_("How long the press stood"), "min"),
+    Column("good", N_("Good pieces counted with it")),
+    Column("misprinted", N_("Misprinted pieces")),
+)
+RECLAIMING = (
+    Column("at", N_("When it was done"), "time"),
+    Column("screen", N_("Code of the screen")),
+    Column("step", N_("strip (reclaimed), haze, fault (a ghost reported), stretch (new mesh) or retire")),
+    Column("seconds", N_("How long the remover was on the mesh; empty: not noted"), "s"),
+    Column("cause", N_("The fault, or why the frame was retired")),
+    Column("outcome", N_("Of a ghost: gone, stays (reported again after haze remover), lost, waiting")),
+)
+
+
+def _reclaiming_lines(db: Database) -> Iterator[dict[str, Any]]:
+    """Every entry that says how reclaiming goes; what is crossed out is left out."""
+    events = sorted(desk.reclaiming(db, "", limit=-1), key=lambda one: (one.at, one.entry))
+    became = {one.report.entry: one.outcome for one in ghosts(events)}
+    codes.current_ahead(db, [("screen", one.screen) for one in events])
+    clock = Clock(db)
+    for one in events:
+        cause = one.cause if one.step in ("fault", "retire") else ""
+        yield {
+            "at": clock(one.at), "screen": codes.current(db, "screen", one.screen), "step": one.step,
+            "seconds": one.seconds, "cause": cause, "outcome": became.get(one.entry, ""),
+        }  # fmt: skip
+
+
 def tables() -> dict[str, Table]:
     """Everything that can be taken along, by name."""
     found = (
@@ -388,6 +425,18 @@ def tables() -> dict[str, Table]:
         Table("stencils", N_("A stencil, from its coat to its reclaiming"), (SCREENS[0], *LIFE), _stencil_lines),
         Table("jobs", N_("A job as it is now"), JOBS, lambda db: timed(JOBS, files.jobs(db), db)),
         Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
+        Table(
+            "upsets",
+            N_("A stop of a press, a swapped screen, or a count with misprints"),
+            UPSETS,
+            lambda db: timed(UPSETS, desk.upsets(db), db),
+        ),
+        Table(
+            "reclaiming",
+            N_("A screen reclaimed, haze removed, a ghost reported, new mesh, a frame retired"),
+            RECLAIMING,
+            _reclaiming_lines,
+        ),
         Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),
         *kept_files.TABLES,
         Table("entries", N_("A line of the log"), (WHEN, *entry_columns()), _entry_lines, office=True),

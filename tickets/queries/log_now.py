@@ -15,7 +15,16 @@ from tickets.domain.code import shown
 from tickets.domain.entry import Entry, read_stamp, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused
-from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.domain.steps import (
+    BUCKET_STEPS,
+    CAUSES,
+    FAULTS,
+    RUN_STEPS,
+    SCREEN_STEPS,
+    STOP_CAUSES,
+    SWAPPED,
+    WASHOUT_FAULTS,
+)
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import as_data, find, said
@@ -28,6 +37,11 @@ from tickets.store.log import LogAsked
 OVERRIDDEN, CROSSED = "overridden", "crossed-out"
 ONLY = {OVERRIDDEN: N_("overridden"), CROSSED: N_("crossed out")}
 """What alone can be asked for."""
+CAUSE_WORDS = {
+    **dict(CAUSES), **dict(FAULTS), **dict(STOP_CAUSES), **dict(WASHOUT_FAULTS),
+    **dict(zip(SWAPPED, SWAPPED, strict=True)),
+}  # fmt: skip
+"""The faults and causes that entries name, in words; some are in words of somebody's own."""
 AT_A_TIME = 500
 """Entries of a file that are read at a time."""
 
@@ -56,8 +70,8 @@ class LogNarrowed:
 
 
 def narrowed(reader: Reader, who: Actor, given: Mapping[str, str]) -> tuple[LogNarrowed, list[Fault]]:
-    """The log narrowed by what was given (day, or from and to; who, step, place, press, job, screen, only); what cannot
-    be is left out, and said. Another person is asked for by a manager alone."""
+    """The log narrowed by what was given (day, or from and to; who, step, place, press, job, screen, cause, only); what
+    cannot be is left out, and said. Another person is asked for by a manager alone."""
     used: dict[str, LogFilter] = {}
     asked, faults = LogAsked(), list[Fault]()
     for name, read in _FILTERS.items():
@@ -143,6 +157,10 @@ def _screen(reader: Reader, _who: Actor, text: str) -> _Read:
     return {"screen": screen.id}, LogFilter(screen.code, _("screen {code}").format(code=shown(screen.code)))
 
 
+def _cause(_reader: Reader, _who: Actor, text: str) -> _Read:
+    return {"cause": text}, LogFilter(text, _(CAUSE_WORDS.get(text, text)))
+
+
 def _only(_reader: Reader, _who: Actor, text: str) -> _Read:
     if text not in ONLY:
         raise Refused(_("One of: {kinds}.").format(kinds=", ".join(ONLY)))
@@ -159,6 +177,7 @@ _FILTERS: Mapping[str, Callable[[Reader, Actor, str], _Read]] = {
     "press": _press,
     "job": _job,
     "screen": _screen,
+    "cause": _cause,
     "only": _only,
 }
 """By name, in the order in which they are shown."""

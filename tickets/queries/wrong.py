@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 from sqlite_utils import Database
 
 from tickets.domain.desk import control
-from tickets.domain.entry import stamp
+from tickets.domain.desk.reclaim import Reclaimed, reclaimed
 from tickets.domain.steps import SWAPPED
 from tickets.queries.learning import CM_PER_IN, step_chart, units_of
+from tickets.queries.shop_rules import day_span, zone
 from tickets.store import desk
 
 SCREEN_STOPS = frozenset({"pinhole", "screen breakdown", *SWAPPED})
@@ -43,7 +44,8 @@ class Wrong:
     many screens were swapped. `misprints` by cause out of all pieces printed; `presses`: misprinted pieces out of those
     of each press. `screens`: by exposure unit, emulsion, bucket, mesh and steps left out, the stencils that hung in a
     run that stopped for a screen or had one swapped, and of the pieces of their runs those misprinted for one.
-    `newest`: where the window holds more, only so many of each were counted (0: all were).
+    `reclaimed`: how reclaiming went. `newest`: where the window holds more, only so many of each were counted (0: all
+    were).
     """
 
     washouts: tuple[control.Share, ...]
@@ -57,6 +59,12 @@ class Wrong:
     presses: tuple[control.Share, ...]
     screens: tuple[tuple[str, tuple[GroupAtPress, ...]], ...]
     newest: int = 0
+    reclaimed: Reclaimed | None = None
+
+
+def first_day(db: Database, now: datetime, days: int) -> date:
+    """The first day of a window of so many: from its beginning on all is counted, as the log of these days has it."""
+    return (now - timedelta(days=days)).astimezone(zone(db)).date()
 
 
 def _added_up(
@@ -83,7 +91,7 @@ def _added_up(
 
 def wrong(db: Database, now: datetime, days: int) -> Wrong:
     """What went wrong in the last `days`."""
-    since = stamp(now - timedelta(days=days))
+    since, _end = day_span(db, first_day(db, now, days))
     washed, checked = desk.seen(db, "washouts", since), desk.seen(db, "checks", since)
     hung = desk.hung_in(db, since, sorted(SCREEN_STOPS), runs=MOST_RUNS)
     numbers = {one.bucket for one in (*washed, *checked)} | {one.bucket for one in hung}
@@ -138,6 +146,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
         if hung
         else (),
         desk.MOST if desk.MOST in full else 0,
+        reclaimed(desk.reclaiming(db, since)),
     )
 
 

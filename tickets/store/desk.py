@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import partial
 from operator import itemgetter
@@ -18,6 +18,7 @@ from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import Code
+from tickets.domain.desk.reclaim import ReclaimEvent
 from tickets.domain.runs.run_trace import InkLot, RunTrace, ShownCaution, Upset
 from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.tracing import UNNAMED, StencilLife
@@ -563,6 +564,43 @@ def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
         [since, limit],
     ).fetchall()
     return [UpsetSum(*row) for row in rows]
+
+
+RECLAIMING = ("strip", "haze", "fault", "stretch", "retire")
+"""Steps that say how reclaiming goes."""
+
+
+def reclaiming(db: Database, since: str, until: str = "9999", limit: int = MOST) -> list[ReclaimEvent]:
+    """The newest entries of each of those steps since a time, those crossed out left out; of faults, ghosts alone."""
+    one = (
+        "SELECT * FROM (SELECT screen, at, step, coalesce(json_extract(vals, '$.remover_s'), "
+        "json_extract(vals, '$.haze_s')), coalesce(json_extract(vals, '$.kind'), json_extract(vals, '$.cause'), ''), "
+        "entry FROM entries e WHERE step = ? AND at >= ? AND at < ? AND screen IS NOT NULL "
+        "AND (step <> 'fault' OR json_extract(vals, '$.kind') = 'ghost') "
+        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY at DESC LIMIT ?)"
+    )
+    values = [value for step in RECLAIMING for value in (step, since, until, limit)]
+    rows = db.execute(" UNION ALL ".join([one] * len(RECLAIMING)), values).fetchall()
+    return [ReclaimEvent(*row) for row in rows]
+
+
+def upsets(db: Database) -> Iterator[dict[str, Any]]:
+    """Every stop, swap and count with misprints, the oldest first, as the lines of a file."""
+    yield from db.query(
+        "SELECT u.run, p.name AS press, j.code AS job, j.title, u.at, u.step, u.cause, u.minutes, u.good, u.misprinted "
+        "FROM upsets u JOIN runs r ON r.id = u.run JOIN jobs j ON j.id = r.job LEFT JOIN places p ON p.id = r.press "
+        "WHERE u.step <> 'count' OR u.misprinted > 0 ORDER BY u.at, u.run, u.place"
+    )
+
+
+def garment_lots(db: Database, runs: int = 300, limit: int = 20) -> list[tuple[str, int]]:
+    """The garment lots of the newest runs, each with its newest run, the newest first."""
+    rows = db.execute(
+        "SELECT lot, max(run) FROM ink_lots WHERE run > (SELECT coalesce(max(id), 0) - ? FROM runs) AND station = 0 "
+        "AND lot <> '' GROUP BY lot ORDER BY 2 DESC, 1 LIMIT ?",
+        [runs, limit],
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)

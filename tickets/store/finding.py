@@ -42,9 +42,9 @@ _SOURCES = {
     "job": _Source(
         "SELECT j.id, json_array(j.code, j.title, j.customer, "
         "(SELECT group_concat(art, ' ') FROM (SELECT DISTINCT p.art FROM stations t "
-        "JOIN separations p ON p.id = t.separation WHERE t.job = j.id)), "
-        "(SELECT group_concat(json_extract(g.value, '$.lot'), ' ') FROM json_each(v.sheet, '$.garment') g)), "
-        "json_array(j.reference) "
+        "JOIN separations p ON p.id = t.separation WHERE t.job = j.id))), "
+        "(SELECT json_group_array(name) FROM (SELECT j.reference AS name UNION ALL "
+        "SELECT json_extract(value, '$.lot') FROM json_each(v.sheet, '$.garment'))) "
         "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version WHERE {which}", "j.id",
     ),
     "customer": _Source(

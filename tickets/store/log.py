@@ -20,7 +20,8 @@ LOOKED_THROUGH = 5_000
 @dataclass(frozen=True, slots=True)
 class LogAsked:
     """What the log is narrowed to: from a time on (`since`), up to one (`until`), of a person, a step, a place, a
-    press, a job, a screen; only what was overridden, only what was crossed out. 0, empty, False: any.
+    press, a job, a screen, a fault or cause that it names; only what was overridden, only what was crossed out. 0,
+    empty, False: any.
 
     What was crossed out goes by the time when that was done."""
 
@@ -32,6 +33,7 @@ class LogAsked:
     press: int = 0
     job: int = 0
     screen: int = 0
+    cause: str = ""
     overridden: bool = False
     crossed: bool = False
 
@@ -49,6 +51,8 @@ class _Narrowed(NamedTuple):
 ORDERED = "-"
 
 
+CAUSES = ("cause", "fault", "kind", "why")
+"""The values of an entry that name a fault or a cause."""
 _PLACE = "json_extract(e.vals, '$.place')"
 """As the index has it."""
 
@@ -70,6 +74,10 @@ def _ways(asked: LogAsked) -> list[_Narrowed]:
         found.append(_Narrowed("e.step = ?", [asked.step], ("step",), "entries_by_step"))
     if asked.person:
         found.append(_Narrowed("e.person = ?", [asked.person], ("person",), "entries_by_person"))
+    if asked.cause:
+        named = ", ".join(f"json_extract(e.vals, '$.{name}')" for name in CAUSES)
+        of = f"? IN ({named})"
+        found.append(_Narrowed(of, [asked.cause], ("vals",)))
     if asked.press:
         of = "e.run IS NOT NULL AND (SELECT press FROM runs WHERE id = e.run) = ?"
         found.append(_Narrowed(of, [asked.press], ("run",)))
