@@ -97,8 +97,8 @@ def test_the_page_says_how_reclaiming_goes_and_leads_to_the_lines(
     boss = sign_in(client, "Di Novak")
     page = boss.get("/desk/wrong").text
     text = said(page).split("Reclaiming ", 1)[1]
-    assert "2 screens reclaimed median 3.5 min, 2.0 to 5.0 min, noted 2 of 2 times" in text
-    assert "haze removed, not reported again 1 of 3" in text and "median 4.0 min" in text
+    assert "2 screens reclaimed in the middle 3.5 min, 2.0 to 5.0 min, noted 2 of 2 times" in text
+    assert "haze removed, not reported again 1 of 3" in text and "in the middle 4.0 min" in text
     links = {unescape(one) for one in re.findall(r'href="(/log\?[^"]+)"', page)}
     ghosts = next(one for one in links if "step=fault" in one and "cause=ghost" in one)
     lines = boss.get(ghosts).text

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
 from typing import Any
@@ -161,6 +163,25 @@ GROUP_WORDS = {
 }
 CAUSE_WORDS = log_now.CAUSE_WORDS
 MOST_GROUPS = 10
+OUTCOME_WORDS = {
+    reclaim.GONE: N_("haze removed, not reported again"),
+    reclaim.STAYS: N_("stayed: reported again after the haze remover"),
+    reclaim.LOST: N_("mesh replaced or frame retired"),
+    reclaim.WAITING: N_("nothing was done about it yet"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class WrongWords:
+    """How the page says things: where the entries behind a figure are in the log, what groups and causes are called,
+    what became of a ghost, how long something was on the mesh."""
+
+    in_log: Callable[..., str]
+    groups: Mapping[str, str] = field(default_factory=lambda: GROUP_WORDS)
+    group: Callable[[str, str], tuple[str, str]] = field(default_factory=lambda: _group_name)
+    causes: Mapping[str, str] = field(default_factory=lambda: CAUSE_WORDS)
+    outcomes: Mapping[str, str] = field(default_factory=lambda: OUTCOME_WORDS)
+    minutes: Callable[[reclaim.TimesOn], str] = field(default_factory=lambda: minutes_words)
 
 
 @bp.get("/desk/wrong")
@@ -176,24 +197,11 @@ def wrong() -> Response:
         charts=[(name, since, _step_chart(chart), _chart_said(chart)) for name, since, chart in held],
         days=days,
         choices=desk_now.WINDOWS,
-        group_words=GROUP_WORDS,
-        group_name=_group_name,
-        cause_words=CAUSE_WORDS,
+        words=WrongWords(partial(_in_log, wrong_now.first_day(g.db, g.now, days))),
         most=MOST_GROUPS,
         baseline=control.BASELINE,
         outside=control.OUTSIDE,
-        in_log=partial(_in_log, wrong_now.first_day(g.db, g.now, days)),
-        outcomes=OUTCOME_WORDS,
-        minutes=minutes_words,
     )
-
-
-OUTCOME_WORDS = {
-    reclaim.GONE: N_("haze removed, not reported again"),
-    reclaim.STAYS: N_("stayed: reported again after the haze remover"),
-    reclaim.LOST: N_("mesh replaced or frame retired"),
-    reclaim.WAITING: N_("nothing was done about it yet"),
-}
 
 
 def _in_log(first: date, **narrowed: str) -> str:
@@ -206,7 +214,7 @@ def minutes_words(times: reclaim.TimesOn) -> str:
     """How long something was on the mesh: the median, and from the shortest to the longest."""
     if times.median_s is None or times.shortest_s is None or times.longest_s is None:
         return _("no time noted")
-    said = _("median {middle} min, {least} to {most} min, noted {noted} of {all} times")
+    said = _("in the middle {middle} min, {least} to {most} min, noted {noted} of {all} times")
     middle, least, most = (f"{one / 60:.1f}" for one in (times.median_s, times.shortest_s, times.longest_s))
     return said.format(middle=middle, least=least, most=most, noted=times.noted, all=times.number)
 

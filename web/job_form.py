@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -19,6 +19,7 @@ from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import DOES, Job
+from tickets.domain.jobs.versions import POSITION, SheetChange
 from tickets.domain.overtaken import Overtaken
 from tickets.domain.posted import Doubt, Form
 from tickets.domain.refusal import Clash, Fault, Refused
@@ -169,7 +170,7 @@ _NAME = re.compile(r"(garment|placement|colourway)\[([0-9]{1,4})\]\.(?:(station|
 _BLOCK = re.compile(
     r"(garment|placement|colourway)(?:\[([0-9]{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[([0-9]{1,4})\])?)?"
 )
-_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units", "seen")
+_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units", "seen", "bare")
 
 
 def typed_of(sent: Mapping[str, Sequence[str]]) -> TypedForm:
@@ -281,6 +282,36 @@ def with_unit(text: str, unit: str) -> str:
     if unit == "%" and typed_units.is_share(text) or unit == "mm" and "/" in digits:
         return text  # the share itself, or inches, so that it is asked about
     return f"{text} {unit}" if digits and not behind and unit and units.clock(digits) is None else text
+
+
+_ASKS: Mapping[str, tuple[JobField, ...]] = {
+    "": JOB,
+    "garment": GARMENT,
+    "placement": PLACEMENT,
+    "station": tuple(one for fields in STATIONS.values() for one in fields),
+    "colourway": COLOURWAY,
+}
+
+
+def changed_words(one: SheetChange) -> tuple[str, str]:
+    """What a change of a sheet is about, in words: the part of it (empty: the job itself) and the field."""
+    part, kind = one.where[-1] if one.where else None, one.where[-1].kind if one.where else ""
+    where = []
+    for there in one.where:
+        said = _("position {n}: {name}").format(n=there.position, name=there.called) if there.position else there.called
+        where.append(said)
+    label = next((_(field.label) for field in _ASKS.get(kind, ()) if field.name == one.field), "")
+    if one.field == POSITION:
+        label = _("Position in the print order")
+    elif one.field == "art.picture":
+        label = _("File of the picture")
+    elif one.field == "does":
+        label = _("Prints, flashes or cools")
+    elif one.field.startswith("inks.") and part is not None:
+        label = _("Ink of {image}").format(image=one.field.removeprefix("inks.").replace(".", ", "))
+    elif not one.field:
+        label = _("added") if one.now else _("left out")
+    return " · ".join(where), label or one.field
 
 
 def flat(data: Mapping[str, Any], above: str = "") -> dict[str, str]:
@@ -418,9 +449,9 @@ def _take(saved: store.Saved | None) -> AnyResponse:
         if act == "read" and not faults:
             return form_page(typed, saved, sheet=sheet, picture=picture)
         if not faults:
-            return _save(saved, sheet, post, picture, Form(sent).one("twice"))
+            return _save(saved, sheet, post, picture, Form(sent))
     except Doubt as doubt:
-        return form_page(typed, saved, asked=doubt.question, status=doubt.status, picture=picture)
+        return form_page(typed, saved, asked=_asked(doubt, sent), status=doubt.status, picture=picture)
     except Overtaken as over:
         now = find.job(g.db, saved.code) if saved else None
         return form_page(typed, now, status=over.status, picture=picture, overtaken=over)
@@ -438,12 +469,31 @@ def _kept(sent: Mapping[str, Sequence[str]]) -> str | None:
     return found if found and store_pictures.get(g.db, found) is not None else None
 
 
-def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None, twice: str) -> AnyResponse:
+class JobAsked(NamedTuple):
+    """A question about what was typed or sent: the field that answers it, its text, and those answered before."""
+
+    where: str
+    question: str
+    answered: tuple[str, ...]
+
+
+ANSWERS = ("twice", "bare")
+"""Fields that answer such questions: that a job is here already, that its picture is not."""
+
+
+def _asked(doubt: Doubt, sent: Mapping[str, list[str]]) -> JobAsked:
+    where = doubt.faults[0].where
+    return JobAsked(where, doubt.question, tuple(name for name in ANSWERS if name != where and Form(sent).yes(name)))
+
+
+def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None, form: Form) -> AnyResponse:
+    bare = form.one("bare")
     if saved is None:
-        code = jobs_acts.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture], twice=twice)[0]
-        return redirect(f"/jobs/{code}?said=entered", code=303)
+        twice, pictures_of = form.one("twice"), [picture]
+        made = jobs_acts.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=pictures_of, twice=twice, bare=bare)
+        return redirect(f"/jobs/{made[0]}?said=entered", code=303)
     seen = counted(request.form.get("seen", ""))
-    jobs_acts.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture, seen=seen)
+    jobs_acts.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture, seen=seen, bare=bare)
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 
@@ -492,8 +542,8 @@ def form_page(
     picture: str | None = None,
     toml: str = "",
     toml_faults: Sequence[Fault] = (),
-    asked: str = "",
-    toml_asked: str = "",
+    asked: JobAsked | None = None,
+    toml_asked: JobAsked | None = None,
     overtaken: Overtaken | None = None,
 ) -> Response:
     """The form of a job, with what was typed; `sheet`: read without fault, so its remarks are shown before saving;
@@ -540,16 +590,18 @@ def _seen(saved: store.Saved) -> int:
 def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: str) -> AnyResponse:
     """A job pasted or sent as a file in the shape of a job file; all that is wrong is said with its place."""
     text = next((one for one in sent.get("toml", ()) if one.strip()), "")
-    upload = request.files.get("file")
+    upload, picture = request.files.get("file"), _kept(sent)
     try:
         if upload is not None and upload.filename:
             text = sheets.toml_text(upload.read(sheets.LARGEST_FILE + 1), "file")
         sheet = sheets.read(parsed(text), limits=the_spec(g.db))
         if Form(sent).one("act") == "read":
             return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
-        return _save(saved, sheet, post, pictures.take() or _kept(sent), Form(sent).one("twice"))
+        picture = pictures.take() or picture
+        return _save(saved, sheet, post, picture, Form(sent))
     except Doubt as doubt:
-        return form_page(typed_from(sheet), status=doubt.status, toml=text, toml_asked=doubt.question)
+        asked = _asked(doubt, sent)
+        return form_page(typed_from(sheet), saved, status=doubt.status, toml=text, toml_asked=asked, picture=picture)
     except Overtaken as over:
         now = find.job(g.db, saved.code) if saved else None
         return form_page(typed_from(sheet), now, status=over.status, toml=text, overtaken=over)

@@ -13,8 +13,9 @@ from tickets.actions import jobs as jobs_acts
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs import versions as rules
 from tickets.domain.jobs.job import Job
-from tickets.domain.papers.ticket import caution_keys
+from tickets.domain.papers.ticket import caution_keys, with_signs
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
@@ -29,10 +30,11 @@ from tickets.queries.print_order import carriers
 from tickets.queries.run_opening import Opening, opening, ready
 from tickets.queries.run_setup import said_ahead
 from tickets.store import jobs as store
+from tickets.store import pictures as store_pictures
 from tickets.store import places, runs
 from web import learning
 from web.changes import HistoryLine, told
-from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
+from web.job_form import PLACEMENT, STATIONS, JobField, changed_words, flat, said_remarks, today
 from web.lists import PER_PAGE, ListHead, Listing, asked_for, listing, turned
 from web.support import actor, faults_by_field, form_lists, page, reader, set_doing
 
@@ -99,6 +101,36 @@ def _dots(rows: Sequence[store.JobLine]) -> Mapping[int, Sequence[Dot]]:
 def job(code: str) -> Response:
     """A job: what it is, its print order, the screens for it, its runs, what to do next."""
     return job_page(find.job(g.db, code))
+
+
+@dataclass(frozen=True, slots=True)
+class JobVersions:
+    """Two versions of a job beside each other: `first` and `second` (version, when, who, picture), what changed
+    (part, field, was, is), and all versions."""
+
+    job: store.Saved
+    first: Mapping[str, Any]
+    second: Mapping[str, Any]
+    changes: Sequence[tuple[str, str, str, str]]
+    versions: Sequence[Mapping[str, Any]]
+
+
+@bp.get("/jobs/<code>/versions")
+def versions(code: str) -> Response:
+    """What changed between two versions of a job (`one`, `other`; the last two where nothing is asked for)."""
+    job = find.job(g.db, code)
+    known = {one["version"]: one for one in store.versions(g.db, job.id)}
+    other = asked if (asked := counted(request.args.get("other", ""))) in known else job.version
+    one = asked if (asked := counted(request.args.get("one", ""))) in known else max(1, other - 1)
+    first, second = sorted((one, other))
+    sheets_of = [found.sheet for number in (first, second) if (found := store.get(g.db, job.id, number))]
+    changed = [
+        (*changed_words(change), with_signs(change.was), with_signs(change.now))
+        for change in rules.changes(sheets_of[0].to_dict(), sheets_of[1].to_dict())
+    ]
+    art = {n: store_pictures.of_job(g.db, job.id, n) for n in (first, second)}
+    shown = [{**known[n], "picture": its.hash if (its := art[n]) else ""} for n in (first, second)]
+    return page("jobs/versions.html", it=JobVersions(job, shown[0], shown[1], changed, list(known.values())))
 
 
 @dataclass(frozen=True, slots=True)

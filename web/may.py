@@ -93,6 +93,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     # -- jobs
     "jobs.listed": EVERYBODY,
     "jobs.job": EVERYBODY,
+    "jobs.versions": EVERYBODY,
     "jobs.pick": EVERYBODY,
     "quick.form": LEADS,
     "quick.enter": LEADS,

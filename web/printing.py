@@ -15,7 +15,7 @@ from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import addresses, sheets, tickets
+from tickets.queries import addresses, find, sheets, tickets
 from tickets.queries.find import job as find_job
 from tickets.store import lists, printed
 from web.support import actor, faults_by_field, form_lists, page
@@ -54,11 +54,17 @@ def overview() -> Response:
 
 @bp.get("/print/tags")
 def tags_form() -> Response:
-    """Which label, and whether on sheets, for the tags of `codes`; or of a list that was brought in, in its parts."""
+    """Which label, and whether on sheets, for the tags of `codes`, and of the screens with painted `marks`; or of a list
+    that was brought in, in its parts."""
     number, part = counted(request.args.get("list", "")), counted(request.args.get("part", "")) or 1
     if number:
         return _form("tags", ",".join(_of_list(number, part)), of_list=(number, part))
-    return _form("tags", ",".join(request.args.getlist("codes")))
+    codes = ",".join(request.args.getlist("codes"))
+    try:
+        marked = _marked(request.args.get("marks", ""))
+    except Refused as refused:
+        return _form("tags", codes, refused, Form({"marks": [request.args.get("marks", "")]}))
+    return _form("tags", ",".join(one for one in (codes, *marked) if one))
 
 
 def _of_list(number: int, part: int) -> list[str]:
@@ -74,6 +80,10 @@ def tags() -> AnyResponse:
     form = Form(form_lists())
     number, part = counted(form.one("list")), counted(form.one("part")) or 1
     codes = _of_list(number, part) if number else _typed_codes(",".join(form.sent.get("codes", ())))
+    try:
+        codes = list(dict.fromkeys([*codes, *_marked(form.one("marks"))]))
+    except Refused as refused:
+        return _form("tags", ",".join(codes), refused, form)
     return _pdf(
         "tags",
         ",".join(codes),
@@ -169,6 +179,11 @@ def _codes(text: str) -> list[str]:
     if len(codes) > MOST_TAGS:
         raise Refused(_("At most {most} tags at once.").format(most=MOST_TAGS), "codes")
     return codes
+
+
+def _marked(text: str) -> list[str]:
+    """The codes of screens by their painted marks, parted by commas or lines."""
+    return [code for part in re.split(r"[,;\n]+", text) if part.strip() for code in find.marked(g.db, part.strip())]
 
 
 def _typed_codes(text: str) -> list[str]:

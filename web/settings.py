@@ -44,7 +44,7 @@ def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[st
         refused.status if refused else 200,
         rows={name: one for name, one in ON_PAGE.items() if not one.office or g.person.role == "manager"},
         kept=kept,
-        history={name: [_was(name, line) for line in lines] for name, lines in told.items()},
+        history={name: _history(name, lines) for name, lines in told.items()},
         about=about,
         faults=faults_by_field(refused),
         values=sent,
@@ -65,6 +65,21 @@ def _hint(name: str, kept: Mapping[str, Any]) -> str:
     if "coat" in kept["steps"]:
         return _("Coats are logged here: what counts is the bucket of each.")
     return _("Counts for screens whose coat is not logged, and not for what may have been coated before a change.")
+
+
+def _history(name: str, lines: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """What a setting was, the newest first; of the steps that are logged, what each change of them changed."""
+    found = [_was(name, line) for line in lines]
+    if name != "steps":
+        return found
+    logged = [*(json.loads(line["value"]) for line in lines), list(ON_PAGE[name].default)]
+    for one, now, was in zip(found, logged, logged[1:], strict=False):
+        parts = ((_("now logged: {steps}"), [step for step in now if step not in was]),
+                 (_("no longer logged: {steps}"), [step for step in was if step not in now]))  # fmt: skip
+        told = [text.format(steps=", ".join(_(SCREEN_STEPS[step].title) for step in some if step in SCREEN_STEPS))
+                for text, some in parts if some]  # fmt: skip
+        one["said"] = "; ".join(told) or one["said"]
+    return found
 
 
 def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:

@@ -119,7 +119,6 @@ def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -
         carrying=found.carrying[: traces.SHOWN],
         totals=found.totals,
         pieces=found.pieces,
-        garments=bool(found.inks) and not found.rows and all(one.station == 0 for one in found.inks),
         jobs=found.jobs[: traces.SHOWN],
         lots=[(code, _("lot {lot}").format(lot=lot) if lot else _("lot not noted")) for code, lot in lots],
         file=file,

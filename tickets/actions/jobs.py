@@ -33,21 +33,27 @@ def add(
     now: datetime,
     pictures: Sequence[str | None] = (),
     twice: str | None = "yes",
+    bare: str | None = "yes",
 ) -> list[str]:
     """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call.
 
     `twice`: what somebody answered who was asked whether a job that is here already is entered a second time (empty:
-    nothing yet; Doubt is raised where it must be asked). `pictures`: the art of each (`actions.pictures`). One that has
-    none shows that of the job it repeats, while the art and its revision are the same.
+    nothing yet; Doubt is raised where it must be asked); `bare`: likewise, whether a job whose sheet names a picture
+    that did not come along is entered without it. `pictures`: the art of each (`actions.pictures`). One that has none
+    shows that of the job it repeats, while the art and its revision are the same.
     """
 
     def act() -> dict[str, Any]:
         made: list[str] = []
         faults: list[Fault] = []
         numbers: list[int] = []
-        bare: set[int] = set()
+        without: set[int] = set()
         if not twice:
             _asked_twice(db, sheets)
+        if not bare:
+            for place, sheet in enumerate(sheets):
+                if sheet.art.picture and not (pictures[place] if place < len(pictures) else None):
+                    raise _asked_bare(sheet)
         for place, sheet in enumerate(sheets):
             number = screens.next_number(db, "jobs")
             code = codes.issue(db, "job", number, stamp(now))
@@ -56,7 +62,7 @@ def add(
             if picture:
                 store_pictures.attach(db, number, 1, picture)
             else:
-                bare.add(number)
+                without.add(number)
             numbers.append(number)
             made.append(str(code))
         for place in origins_first(sheets):  # so that a picture is handed on from job to job
@@ -70,7 +76,7 @@ def add(
                 faults += [Fault("repeats", f"{sheet.title}: {fault.message}") for fault in refused.faults]
                 continue
             jobs.set_repeats(db, number, repeats)
-            if number in bare:
+            if number in without:
                 _same_picture(db, repeats, number, 1, sheet)
         if faults:
             raise Refused(faults)
@@ -81,16 +87,19 @@ def add(
 
 
 def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
-    """Raises Doubt where a job is here already, or stands twice among these: the same sheet, or the same customer's
-    number of one customer in a job that repeats none."""
+    """Raises Doubt where a job is here already, or stands twice among these: the same sheet; the same customer, title
+    and press date; the same customer's number of one customer in a job that repeats none."""
     found: list[str] = []
     for place, sheet in enumerate(sheets):
-        if sheet in sheets[:place]:
+        if any(one == sheet or _named_alike(one, sheet) for one in sheets[:place]):
             found.append(_("{title} was sent twice.").format(title=sheet.title))
             continue
         there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
         same = next((job for job in there if job.sheet == sheet), None)
         told = _("Job {code}, {title}, press date {due}, says the same.")
+        if same is None:
+            same = next((job for job in there if _named_alike(job.sheet, sheet)), None)
+            told = _("Job {code}, {title}, has the same customer, title and press date, {due}.") if same else told
         if same is None and sheet.reference and not sheet.repeats:
             there = [job for number in jobs.by_reference(db, sheet.reference) if (job := jobs.get(db, number))]
             same = next((job for job in there if folded(job.sheet.customer) == folded(sheet.customer)), None)
@@ -102,17 +111,41 @@ def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
         raise Doubt(" ".join([*found, _("Enter it a second time?")]), "twice")
 
 
+def _named_alike(one: Job, other: Job) -> bool:
+    """The same customer, title and press date."""
+    return (folded(one.customer), folded(one.title), one.due) == (
+        folded(other.customer), folded(other.title), other.due
+    )  # fmt: skip
+
+
+def _asked_bare(sheet: Job, was: Job | None = None) -> Doubt:
+    """The question about a picture that is not there: one that the sheet names, or the one of another revision, which a
+    job (`was`) has now."""
+    if sheet.art.picture and (was is None or was.art.picture != sheet.art.picture):
+        named = _("The job names its picture, {name}, which was not sent with it.").format(name=sheet.art.picture)
+    else:
+        assert was is not None
+        named = _("The picture is of {art}, revision {revision}, which is not the artwork of this version.").format(
+            art=was.art.name, revision=was.art.revision
+        )
+    return Doubt(" ".join((named, _("Add the picture. Or save it without one?"))), "bare")
+
+
 def _same_picture(db: Database, earlier: int, number: int, version: int, sheet: Job) -> None:
     """The art goes along while it is the same: another revision must not show the old picture."""
     known = jobs.get(db, earlier)
     if known is None or folded(known.sheet.customer) != folded(sheet.customer):
         return
-    was, now = known.sheet.art, sheet.art
-    if (folded(was.name), folded(was.revision)) != (folded(now.name), folded(now.revision)):
+    if not _same_art(known.sheet, sheet):
         return
     picture = store_pictures.of_job(db, earlier, known.version)
     if picture is not None:
         store_pictures.attach(db, number, version, picture.hash)
+
+
+def _same_art(was: Job, now: Job) -> bool:
+    one, other = was.art, now.art
+    return (folded(one.name), folded(one.revision)) == (folded(other.name), folded(other.revision))
 
 
 def _earlier(db: Database, text: str, number: int) -> int:
@@ -137,11 +170,13 @@ def change(
     now: datetime,
     picture: str | None = None,
     seen: int = 0,
+    bare: str | None = "yes",
 ) -> int:
     """A changed job is a new version of it, until a run of it has printed; the number of the version.
 
     `picture`: its art now (`actions.pictures`); None: the one it has, while the art and its revision are the same.
-    `seen`: the version that the form showed (0: it does not say); a newer one is not undone without a word (Overtaken).
+    `bare`: as of `add`; a new artwork or revision asks for its picture where the job has one of the earlier. `seen`:
+    the version that the form showed (0: it does not say); a newer one is not undone without a word (Overtaken).
     """
 
     def act() -> dict[str, Any]:
@@ -158,6 +193,10 @@ def change(
             return {"version": known.version}
         if seen and seen != known.version:
             raise overtaken.Overtaken(differences(known.sheet, sheet), jobs.versions(db, job.id)[0]["person"])
+        if not bare and not picture:
+            named = bool(sheet.art.picture) and sheet.art.picture != known.sheet.art.picture
+            if named or (shown_now is not None and not _same_art(known.sheet, sheet)):
+                raise _asked_bare(sheet, known.sheet)
         repeats = _earlier(db, sheet.repeats, job.id) if sheet.repeats else None
         version = known.version + 1
         if picture:

@@ -262,6 +262,50 @@ def job_show(call: Call, code: str, toml: bool) -> Reply:
     return Reply(shown, _lines(shown))
 
 
+@command(
+    job,
+    "versions",
+    N_("Shows what changed between two versions of a job: the last two, or those that are named."),
+    option("--one", type=Whole(1, MOST), help=N_("The earlier one.")),
+    option("--other", type=Whole(1, MOST), help=N_("The later one.")),
+)
+@click.argument("code")
+def job_versions(call: Call, code: str, one: int | None, other: int | None) -> Reply:
+    from tickets.domain.jobs import versions
+    from tickets.queries import find
+    from tickets.store import jobs
+    from web.job_form import changed_words
+
+    db = call.shop()
+    found = find.job(db, code)
+    other = other or found.version
+    first, second = sorted((one or max(1, other - 1), other))
+    both = [jobs.get(db, found.id, number) for number in (first, second)]
+    if None in both:
+        raise click.UsageError(
+            _("Job {code} has versions 1 to {n}.").format(code=shown_code(found.code), n=found.version)
+        )
+    was, now = (one.sheet.to_dict() for one in both if one is not None)
+    changes = [
+        {"where": where, "field": field, "was": change.was, "now": change.now}
+        for change in versions.changes(was, now)
+        for where, field in (changed_words(change),)
+    ]
+    data = {
+        "job": found.code,
+        "one": first,
+        "other": second,
+        "versions": jobs.versions(db, found.id),
+        "changes": changes,
+    }
+    told = _("{what}: {was}, then {now}")
+    lines = [
+        told.format(what=joined((one["where"], one["field"]), " · "), was=one["was"] or "–", now=one["now"] or "–")
+        for one in changes
+    ]
+    return Reply(data, lines or [_("Nothing on the sheet.")])
+
+
 def _lines(shown: Mapping[str, Any]) -> Iterator[str]:
     """A job in lines: its placements in print order, what will differ from the order before it, the remarks."""
     yield joined((shown["shown"], shown["title"], shown["customer"], shown.get("reference")), " · ")

@@ -46,20 +46,29 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
     option("--label", default="100x50mm", show_default=True, help=N_("Size of a label.")),
     option("--sheet", help=N_("A4 or Letter: several to a sheet.")),
     option("--import", "of_list", type=Whole(1, MOST), metavar="N", help=N_("All that the list N made.")),
+    option(
+        "--mark", "marks", multiple=True, help=N_("Screens by painted mark, such as 12, or 12-20; also several times.")
+    ),
     _ANYWAY,
     BY,
 )
 @click.argument("codes", nargs=-1)
-def print_tags(call: Call, codes: tuple[str, ...], out: Path, of_list: int | None, **how: Any) -> Reply:
+def print_tags(
+    call: Call, codes: tuple[str, ...], marks: tuple[str, ...], out: Path, of_list: int | None, **how: Any
+) -> Reply:
     from tickets.actions import lists as acts
     from tickets.actions import printing
+    from tickets.queries import find
     from tickets.store import lists
 
     db, actor = call.shop(), call.actor
     if of_list is not None:
         codes = (*codes, *lists.codes_of(db, acts.of(db, of_list).id))
+    codes = tuple(dict.fromkeys([*codes, *(code for mark in marks for code in find.marked(db, mark))]))
     if not codes:
-        raise click.UsageError(_("Name the codes, or a list that was brought in: --import N."))
+        raise click.UsageError(
+            _("Name the codes, painted marks with --mark, or a list that was brought in: --import N.")
+        )
     return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now))
 
 

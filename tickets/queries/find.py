@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
+from tickets.calculator.numerals import counted
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.refusal import NotFound, Refused
@@ -75,6 +76,35 @@ def screen(db: Database, text: str) -> screens.Screen:
     screen = screens.get(db, issued.thing)
     assert screen is not None
     return screen
+
+
+def marked(db: Database, text: str) -> list[str]:
+    """The codes of the screens with a painted mark; those of several where its end counts up: “A 12-15”. Raises
+    NotFound, naming those that nobody has."""
+    wanted = _marks(text)
+    found = {mark: screens.many(db, screens.by_mark(db, mark)) for mark in wanted}
+    missing = [mark for mark, there in found.items() if not there]
+    if missing:
+        told = _("No screen has the mark {marks}.").format(marks=", ".join(missing[:6]))
+        raise NotFound(told if len(missing) <= 6 else f"{told} …", "marks")
+    return list(dict.fromkeys(one.code for there in found.values() for one in there))
+
+
+MOST_MARKS = 200
+"""Marks that one text may count up to."""
+
+
+def _marks(text: str) -> list[str]:
+    """The marks that a text names: “A 12”, or “A 12-15” (a painted mark that reads so is one mark)."""
+    text = " ".join(text.split())
+    head, dash, last = text.rpartition("-")
+    digits = len(head) - len(head.rstrip("0123456789"))
+    if not dash or not digits or not last.strip().isdecimal():
+        return [text]
+    stem, first, end = head[:-digits], counted(head[-digits:]), counted(last.strip())
+    if not first < end or end - first >= MOST_MARKS:
+        return [text]
+    return [f"{stem}{number:0{digits}d}" for number in range(first, end + 1)]
 
 
 def bucket_or_which(db: Database, text: str) -> Bucket:

@@ -27,13 +27,15 @@ SHOWN = 200
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """What a trace comes to. `faulty` of the `stencils` had a fault at washout or check."""
+    """What a trace comes to. `faulty` of the `stencils` had a fault at washout or check; `garments`: a lot of garments
+    alone."""
 
     stencils: int
     faulty: int
     runs: int
     jobs: int
     on_now: int
+    garments: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,7 @@ class Trace:
             len(runs),
             len(jobs_),
             sum(1 for one in stencils.values() if one.now),
+            bool(self.inks) and not self.rows and all(one.station == 0 for one in self.inks),
         )
 
     @property
