@@ -288,6 +288,8 @@ def test_two_jobs_with_one_customers_number_are_asked_about(db: Database, tmp_pa
     data(db, "job", "add", str(file))  # a repeat may name the number that it goes back to
     file.write_text(to_toml(read(two_colours(reference="K-77", customer="Another club"))))
     data(db, "job", "add", str(file))
+    file.write_text(to_toml(read(two_colours(reference="K-78"))))
+    assert "has the same customer, title and press date" in refused(db, "job", "add", str(file))[0]["said"]
 
 
 def test_one_call_with_the_same_file_twice_asks(db: Database, tmp_path: Path) -> None:

@@ -68,8 +68,8 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
     desk.act(f"{path}/withdraw", path, "removed", source="too strict", sure="yes")
 
     # the steps that the shop logs, and the other settings
-    left = [name for name in LOGGED_BY_DEFAULT if name in ALWAYS_LOGGED or name == "degrease"]
-    said_steps = ", ".join(SCREEN_STEPS[name].title for name in left)
+    gone = [name for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED and name != "degrease"]
+    said_steps = f"no longer logged: {', '.join(SCREEN_STEPS[name].title for name in gone)}"
     desk.act("/settings/steps", "/settings", said_steps, steps=["degrease"])
     for name, value in (("shifts", "5 13 21"), ("shift_hours", "9"), ("zone", "Etc/UTC"), ("shop", "The long shed")):
         desk.act(f"/settings/{name}", "/settings", value, **{name: value})

@@ -60,6 +60,7 @@ EACH = {
     "/jobs/<code>/again": "SELECT code FROM jobs",
     "/jobs/<code>/change": "SELECT code FROM jobs",
     "/jobs/<code>/ink": "SELECT code FROM jobs",
+    "/jobs/<code>/versions": "SELECT code FROM jobs",
     "/print/job/<code>": "SELECT code FROM jobs",
     "/t/<path:text>": "SELECT min(thing), code FROM codes GROUP BY kind UNION SELECT thing, code FROM codes "
     "WHERE kind IN ('job', 'place') UNION SELECT thing, code FROM codes WHERE kind = 'screen' AND thing % 4 = 0",

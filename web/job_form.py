@@ -302,7 +302,7 @@ def changed_words(one: SheetChange) -> tuple[str, str]:
         where.append(said)
     label = next((_(field.label) for field in _ASKS.get(kind, ()) if field.name == one.field), "")
     if one.field == POSITION:
-        label = _("Position in the print order")
+        label = _("Position")
     elif one.field == "art.picture":
         label = _("File of the picture")
     elif one.field == "does":

@@ -54,7 +54,7 @@ def overview() -> Response:
 
 @bp.get("/print/tags")
 def tags_form() -> Response:
-    """Which label, and whether on sheets, for the tags of `codes`, and of the screens with painted `marks`; or of a list
+    """Which label, and whether on sheets, for the tags of `codes` and of the screens with painted `marks`; or of a list
     that was brought in, in its parts."""
     number, part = counted(request.args.get("list", "")), counted(request.args.get("part", "")) or 1
     if number:

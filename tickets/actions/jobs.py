@@ -88,16 +88,16 @@ def add(
 
 def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
     """Raises Doubt where a job is here already, or stands twice among these: the same sheet; the same customer, title
-    and press date; the same customer's number of one customer in a job that repeats none."""
+    and press date, or the same customer's number of one customer, in a job that repeats none."""
     found: list[str] = []
     for place, sheet in enumerate(sheets):
-        if any(one == sheet or _named_alike(one, sheet) for one in sheets[:place]):
+        if any(one == sheet or (_named_alike(one, sheet) and not sheet.repeats) for one in sheets[:place]):
             found.append(_("{title} was sent twice.").format(title=sheet.title))
             continue
         there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
         same = next((job for job in there if job.sheet == sheet), None)
         told = _("Job {code}, {title}, press date {due}, says the same.")
-        if same is None:
+        if same is None and not sheet.repeats:
             same = next((job for job in there if _named_alike(job.sheet, sheet)), None)
             told = _("Job {code}, {title}, has the same customer, title and press date, {due}.") if same else told
         if same is None and sheet.reference and not sheet.repeats:

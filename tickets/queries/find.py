@@ -99,7 +99,7 @@ def _marks(text: str) -> list[str]:
     text = " ".join(text.split())
     head, dash, last = text.rpartition("-")
     digits = len(head) - len(head.rstrip("0123456789"))
-    if not dash or not digits or not last.strip().isdecimal():
+    if not dash or not digits or not counted(last.strip()):
         return [text]
     stem, first, end = head[:-digits], counted(head[-digits:]), counted(last.strip())
     if not first < end or end - first >= MOST_MARKS:
