@@ -862,7 +862,8 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Shop) -> None:
         bench.db.execute("INSERT INTO codes VALUES ('J1', 'job', 1, '', 0), ('P1', 'place', 1, '', 0)")
         bench.db.execute("INSERT INTO places (id, code, name, key, kind, outside, heads, made_at) "
                          "VALUES (1, 'P1', 'Press 1', 'press 1', 'press', 0, 8, '')")  # fmt: skip
-        bench.db.execute("INSERT INTO jobs VALUES (1, 'J1', 'Totes', 'Walkers', '', '', NULL, 1, 9, '', NULL)")
+        bench.db.execute("INSERT INTO jobs (id, code, title, customer, due, reference, version, pieces, made_at) "
+                         "VALUES (1, 'J1', 'Totes', 'Walkers', '', '', 1, 9, '')")  # fmt: skip
         for number in range(1, 11):
             runs.add(bench.db, 1, 1, 1, 1, stamp(START))
             bench.db.execute("UPDATE runs SET done_at = '2026-03-02'")
