@@ -310,7 +310,8 @@ def answered(words: list[str], folder: Path) -> tuple[int, str]:
     """The exit status of a call, and what it printed or raised; it writes to streams such as `tickets` has."""
     out = TextIOWrapper(BytesIO(), "utf-8", errors="backslashreplace", write_through=True)
     with redirect_stdout(out), redirect_stderr(out), patch.dict(os.environ, {"TICKETS_DATA": str(folder)}):
-        with patch.object(sys, "stdin", TextIOWrapper(BytesIO(b"482915\n482915\n"), "utf-8")):
+        typed = TextIOWrapper(BytesIO(b"482915\n482915\n"), "utf-8")
+        with patch.object(sys, "stdin", typed), patch.object(sys, "__stdin__", typed):  # a pipe, and no terminal
             try:
                 cli.root(words, prog_name="tickets")
                 status = 0

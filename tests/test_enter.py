@@ -184,9 +184,15 @@ MOST_ALIKE = 2
 """Pages of one pattern that are looked at: by then their forms repeat."""
 
 
+NARROWED = frozenset({"/log", "/screens", "/runs", "/jobs", "/people", "/places", "/buckets", "/desk/kept"})
+"""Lists whose order and filters stand in the address: whatever narrows them, their forms are the same."""
+
+
 def pattern_of(path: str) -> str:
     """A page without its numbers and codes: pages of one pattern have the same forms, but for a thing's stage."""
     bare, _mark, query = path.partition("?")
+    if bare in NARROWED:
+        return f"{bare}?{min(2, query.count('='))}"
     bare = re.sub(r"/([0-9A-HJKMNP-TV-Z]{6}|\d+)(?=/|$)", "/*", bare)
     names = re.sub(r"=(?!strip|retire|image|rack|pull|decide|washout|check|coat|expose|found|tension)[^&]*", "=", query)
     return f"{bare}?{names}"

@@ -773,6 +773,6 @@ def test_the_first_managers_link_makes_the_manager_and_signs_in(empty, tmp_path)
     assert phone.get(f"/first-manager/{token}").status_code == 200
     assert phone.post(f"/first-manager/{token}", data={"name": "Di Novak", "secret": "short"}).status_code == 422
     answer = phone.post(f"/first-manager/{token}", data={"name": "Di Novak", "secret": "long-enough-password"})
-    assert (answer.status_code, answer.headers["Location"]) == (303, "/")
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/start")
     assert phone.get("/people").status_code == 200
     assert phone.get(f"/first-manager/{token}").status_code == 404

@@ -155,6 +155,8 @@ READERS = {
     "web/screens.py:_timer",  # the time that the form of an exposure shows, for its timer
     # limits and counts of the shop, held by the tests of their pages
     "web/spec.py:_read_value", "web/spec.py:_condition", "web/inventory.py:_number", "web/places.py:_heads",
+    # lists that a shop brings in, held by test_bring_in
+    "tickets/queries/list_frames.py:_uses", "tickets/queries/list_now.py:read",
 }  # fmt: skip
 """Where quantities are read: each is held by a property test here or in test_typed, or by the tests of its page."""
 READ = {

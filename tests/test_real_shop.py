@@ -257,7 +257,7 @@ def test_a_real_shop(
     assert hang("N 1") == "RIGHT SCREEN"  # the kept one
     assert hang("N 2") == "RIGHT SCREEN"
     assert f"approved run {run}" in it.text()
-    print_it(again, "50")
+    print_it(again, "90")
     phone.get_by_text("keep all").click()
     it.tap("Run finished")
 
@@ -273,7 +273,7 @@ def test_a_real_shop(
     )
     printed = sum(line["impressions"] for line in lines if line["step"] == "print" and line["screen"] == code("N 1"))
     screen = json.loads(command(folder, "screen", "show", code("N 1"), "--json"))
-    assert screen["impressions"] == printed == 154 and screen["standing"] == "kept" and screen["uses"] == 2
+    assert screen["impressions"] == printed == 194 and screen["standing"] == "kept" and screen["uses"] == 2
     phone.goto("/screens?standing=kept")
     assert all(mark in it.text() for mark in ("N 1", "N 2")) and "N 3" not in it.text()
     assert "sound" in command(folder, "check")

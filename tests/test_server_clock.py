@@ -20,11 +20,12 @@ from test_sent_again import SECRET, Tried
 from test_web_runs import PROBE
 
 from tickets import store
-from tickets.actions import nightly, people, posting
+from tickets.actions import lists, nightly, people, posting, tokens
 from tickets.actions import shop as shop_acts
 from tickets.domain import clock as clock_rules
 from tickets.domain.clock import LONGEST_REST, SLACK
 from tickets.domain.entry import read_stamp, stamp
+from tickets.domain.lists import cells
 from tickets.domain.refusal import NotAllowed, Refused
 from tickets.queries import shop_rules, sound
 from tickets.store.settings import setting
@@ -260,9 +261,11 @@ def test_a_phone_sends_what_it_kept_with_the_time_of_the_act(
 GO_ON = {
     "/sign-in", "/hand-over", "/sign-out", "/view", "/first-manager/<token>", "/clock", "/doing/leave", "/doing/repeat",
     "/doing/place", "/doing/done", "/jobs/<code>/pick", "/screen-room/pick", "/runs/<int:number>/here",
-    "/desk/stocktake/<code>/seen", "/print/again/<code>",
+    "/desk/stocktake/<code>/seen", "/desk/stocktake/<code>/unseen", "/print/again/<code>",
+    "/bring/<int:number>/columns",
 }  # fmt: skip
-"""Who holds a phone and what it is doing, what puts the clock right, and a paper that says what it said before."""
+"""Who holds a phone and what it is doing, what puts the clock right, a paper that says what it said before, and what
+the columns of a list are."""
 
 
 def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
@@ -277,6 +280,9 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
     assert person is not None
     it.did(f"/print/job/{job.code}", anyway="yes")
     paper = str(it.db.execute("SELECT max(id) FROM printed").fetchone()[0])
+    token = tokens.make(it.db, it.shop.manager, "wall", "Hall", False, post=fresh(), now=it.clock())[0]
+    sheet = cells.pasted("name,kind\nShelf 7,rack\n")
+    brought = lists.send(it.db, it.shop.manager, "places", "", sheet, now=it.clock())
     station = {"job": job.code, "placement": "1", "station": "1"}
     lines = {"row1.entry": fresh(), "row1.step": "note", "row1.value": "seen", "row1.at": "2026-03-10T10:00"}
     probe = {"run": str(run), "file": PROBE, "cure": "160 degC", "hold": "30 s", "length": "3 m", "speed": "1.5 m/min"}
@@ -301,6 +307,15 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
         "/jobs/<code>/weigh": (f"/jobs/{job.code}/weigh", {**WEIGHED, "entry": fresh()}),
         "/calculator/probe": ("/calculator/probe", {"entry": fresh(), **probe}),
         "/desk/stocktake/<code>/put-right": (f"/desk/stocktake/{rack}/put-right", {"entry": fresh()}),
+        "/start": ("/start", FIRST),
+        "/first-steps/racks": ("/first-steps/racks", {"name": "Shelf", "many": "2", "entry": fresh()}),
+        "/walls": ("/walls", {"name": "Hall", "scope": "wall", "entry": fresh()}),
+        "/walls/<int:number>/withdraw": (f"/walls/{token}/withdraw", {"entry": fresh()}),
+        "/print/jobs": ("/print/jobs", {"codes": job.code, "anyway": "yes"}),
+        "/bring": ("/bring", {"kind": "people", "list": "name,role\nEd Frost,press\n"}),
+        "/bring/<int:number>/take": (f"/bring/{brought}/take", {}),
+        "/bring/<int:number>/columns": (f"/bring/{brought}/columns", {}),
+        "/desk/stocktake/<code>/unseen": (f"/desk/stocktake/{rack}/unseen", {"code": code}),
         "/hand-over": ("/hand-over", {"name": "Bo Lind"}),
         "/view": ("/view", {"view": "day"}),
         "/doing/leave": ("/doing/leave", {}),
@@ -317,6 +332,10 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
 
 
 PIN = "834711"
+FIRST: dict[str, Any] = {
+    "shop": "Another name", "zone": "UTC", "language": "en", "units": "metric", "address": "http://shop.test",
+    "logged": "all",
+}  # fmt: skip
 BUCKET: dict[str, Any] = {"kind": "water-base ink", "product": "white A"}
 WEIGHED: dict[str, Any] = {
     "placement": "1", "station": "1", "ink": "plastisol", "weighed_g": ["0.4", "0.5", "0.4"], "density_g_cm3": "1.2",
@@ -339,7 +358,7 @@ def test_no_form_keeps_a_time_of_a_doubtful_clock(app: Any, client: FlaskClient,
         return {name: str(db.execute(f"SELECT * FROM {name}").fetchall()) for name in sorted(tables)}  # noqa: S608
 
     for rule, (path, sent) in posts.items():
-        secret = SECRET if rule.startswith("/people") else {}
+        secret = SECRET if rule.startswith(("/people", "/start", "/walls")) else {}
         clock.on(minutes=1)
         it.did(f"/screens/{noted}/note", note="the newest entry")
         before = kept()

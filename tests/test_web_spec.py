@@ -124,7 +124,8 @@ def test_a_change_is_appended_counts_at_once_and_keeps_its_history(
     number = row_of(db, "tension-floor", work="colours")
     was = len(rows.rows(db))
     answer = phone.post(f"/spec/{number}", data={"value": "16,5", "value.unit": "N/cm", "source": "our own breaks"})
-    assert (answer.status_code, answer.location) == (303, "/spec#tension-floor")
+    there = row_of(db, "tension-floor", work="colours")
+    assert there != number and (answer.status_code, answer.location) == (303, f"/spec/{there}?changed=yes")
     assert the_spec(db).value("tension-floor", work="colours", frame="aluminium") == 16.5
     assert len(rows.rows(db)) == was + 1
     history = text_of(phone.get(f"/spec/{number}").text).split("History", 1)[1]

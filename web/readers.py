@@ -38,10 +38,11 @@ def _opened(scope: str) -> ReadToken:
 @bp.get("/wall")
 def wall() -> Response:
     """What to do now, what the presses wait for, what just became ready; `light`: day, dim, safelight."""
+    token = _opened("wall")  # what says that there is none is in the light of whoever asked
     light = request.args.get("light", "day")
     light = light if light in LIGHTS else "day"
     g.view = "safelight" if light == "safelight" else "day"
-    found = wall_now.of(reader(), _opened("wall").customers)
+    found = wall_now.of(reader(), token.customers)
     return page(
         "wall/wall.html",
         it=found,

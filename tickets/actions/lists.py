@@ -87,6 +87,12 @@ def send(db: Database, actor: Actor, kind: str, name: str, raw: Raw, *, now: dat
         return lists.add(db, new, token)
 
 
+def drop(db: Database, number: int) -> None:
+    """Throws a list away that was only looked over: it made nothing."""
+    with writing(db):
+        lists.drop(db, number)
+
+
 def _cell(text: str) -> str:
     """A cell as somebody meant it: a quote that keeps a spreadsheet from running it is none of its text."""
     return as_written(text).strip(" \t\r\n\xa0")

@@ -70,18 +70,34 @@ def _bring(
     from tickets.actions import lists as acts
     from tickets.domain.lists import cells
     from tickets.domain.outside import TooLong, content
-    from tickets.domain.refusal import Fault, Refused
-    from tickets.queries import list_now
+    from tickets.domain.refusal import Refused
 
     try:
         raw = cells.read(content(file, cells.LARGEST))
     except TooLong:
         raise Refused(_("{file} is too large for a list.").format(file=file), "file") from None
     db = call.shop(make=True)
-    number = acts.send(db, call.actor, kind, file.name, raw, now=call.now, entry=call.entry or "")
+    number = acts.send(db, call.actor, kind, file.name, raw, now=call.now, entry=call.post)
     kept = acts.of(db, number)
     if kept.taken_at is not None:  # sent before, under this very id
         return _again(db, kept)
+    try:
+        return _looked_over(call, db, kept, columns, check, leave_out, again, make_places, measured, refused)
+    finally:
+        acts.drop(db, number)
+
+
+def _looked_over(
+    call: Call, db: Database, kept: KeptList, columns: Sequence[str], check: bool, leave_out: bool, again: bool,
+    make_places: bool, measured: str, refused: Path | None,
+) -> Reply:  # fmt: skip
+    """What a list comes to; made, where nothing speaks against it and it is not only looked over."""
+    from tickets.actions import lists as acts
+    from tickets.domain.lists import cells
+    from tickets.domain.refusal import Fault, Refused
+    from tickets.queries import list_now
+
+    number, kind = kept.id, kept.kind
     chosen = _chosen(kept, columns)
     acts.choose(db, call.actor, number, chosen, make_places=make_places, measured=measured)
     kept = acts.of(db, number)

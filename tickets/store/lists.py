@@ -172,6 +172,12 @@ def waiting(db: Database, kind: str, digest: str, person: int) -> int | None:
     return int(row[0]) if row[0] else None
 
 
+def drop(db: Database, number: int) -> None:
+    """Throws a list away that was never brought in, and made nothing."""
+    made = "SELECT list FROM list_things"
+    db.execute(f"DELETE FROM lists WHERE id = ? AND taken_at IS NULL AND id NOT IN ({made})", [number])
+
+
 def forget(db: Database, before: str) -> None:
     """Throws away what was sent before that time and never brought in; what made something stays."""
     old = "SELECT id FROM lists WHERE taken_at IS NULL AND at < ? AND id NOT IN (SELECT list FROM list_things)"
