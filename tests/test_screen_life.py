@@ -679,6 +679,14 @@ WAY_VALUES = [(step, values) for step, values, _standing in WAY]
 LOGGED = st.sampled_from([LOGGED_BY_DEFAULT, SHORT, (), tuple(step for step in LOGGED_BY_DEFAULT if step != "check")])
 
 
+def test_a_stencil_that_was_stripped_unlogged_is_gone_once_the_mesh_is_degreased() -> None:
+    log = Log(())
+    log.add("stretch").add("image", separations=[3]).add("decide", then="strip")
+    assert log.life.stencil is not None
+    log.add("degrease")
+    assert (log.life.standing, log.life.stencil, log.life.cycles) == (Standing.DEGREASED, None, 1)
+
+
 @settings(max_examples=300, deadline=None)
 @given(logs(), LOGGED, st.randoms(use_true_random=False))
 def test_any_log_gives_a_life_whatever_the_order_of_the_entries(entries: list[Entry], logged: Any, rng: Any) -> None:

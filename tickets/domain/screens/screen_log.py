@@ -57,6 +57,8 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
         if fits.missing:
             now["gaps"] = (*life.gaps, (entry.entry, fits.missing))
         standing = _settle(life, entry, was, logged, outside)
+        if standing in BARE_OF_STENCIL and life.stencil is not None:  # a shop that does not log that it was stripped
+            life = _stencil_gone(life)
         said = standing not in {Standing.UNKNOWN, Standing.AWAY} or entry.step == "found"
         conflict = life.conflict and not said
         if was.back_unclear and entry.step == "pull":
@@ -70,6 +72,9 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
         now["dry_at"] = at
     return screen.changed(_answered(life, entry, at), **now)
 
+
+BARE_OF_STENCIL = frozenset({Standing.BARE, Standing.DEGREASED, Standing.STRIPPED})
+"""Stages at which no stencil is on a screen."""
 
 SAYS_DRY = frozenset({"image", "expose", "check"})
 """Steps that may say of the screen that it is dry; what a coat says of the mesh is not said of the coat."""
@@ -560,7 +565,7 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     named = wholes_of(entry.values, "separations_seen")
     if life.standing is Standing.AWAY and seen is not Standing.AWAY:
         life = screen.changed(life, place=None, place_since=at)
-    if seen in {Standing.BARE, Standing.DEGREASED, Standing.STRIPPED}:
+    if seen in BARE_OF_STENCIL:
         life = _stencil_gone(life)
     elif seen is Standing.COATED:
         life = life if life.back is Standing.COATED else _with_stencil(life, {Standing.COATED})
