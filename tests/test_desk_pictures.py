@@ -144,6 +144,8 @@ def test_the_desk_is_one_view_on_a_wide_page_and_begins_with_what_presses_on_a_p
         page.wait_for_url("**/desk")
         parts = page.evaluate(VIEW)
         assert max(parts.values()) <= 800, parts
+        last = page.locator("nav.pages a").last.bounding_box()  # every page is one tap away, without scrolling
+        assert last is not None and last["y"] + last["height"] <= 800, last
         assert shops.broken_rules(page) == []
         page.set_viewport_size({"width": 360, "height": 740})
         assert page.evaluate(VIEW)[".lines-of-jobs li:first-child"] <= 640

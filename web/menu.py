@@ -73,7 +73,7 @@ GROUPS: tuple[MenuGroup, ...] = (
             MenuPage("/bring", "bring.start", N_("Bring in a list"), N_("what you have in a spreadsheet")),
             MenuPage("/desk/stocktake", "stocktake.stocktakes", N_("Stock-take"), N_("what is where, counted")),
             MenuPage("/spec", "spec.limits", N_("Limits"), N_("the shop's limits and where they come from")),
-            MenuPage("/desk/limits", "desk.limits", N_("Warnings shown too often"), N_("limits that may be wrong")),
+            MenuPage("/desk/limits", "desk.limits", N_("Warned too often"), N_("limits that may be wrong")),
             MenuPage("/print", "printing.overview", N_("Paper out of date"), N_("tags and tickets to reprint")),
             MenuPage("/desk/files", "files.files", N_("Download the records"), N_("every list as a file")),
             MenuPage(
