@@ -286,7 +286,10 @@ def test_a_scan_at_the_press_says_whether_the_screen_is_for_the_open_run(shop: S
     for step in ("", "start", "pause"):  # set-up, printing, paused
         if step:
             shop.step(run, step, later="yes")
-        assert scan(wrong).startswith(not_for), step
+        if step != "start":
+            assert scan(wrong).startswith(not_for), step
+        else:  # all its screens hang: whoever looks at those of the next job is told, and not stopped
+            assert f"Not for run {run} on Press 2" in scan(wrong) and "STOP" not in scan(wrong)
         if step != "pause":
             assert f"Head 2 of run {run} on Press 2: Kite club tees" in scan(white), step
             assert f"Run {run} on Press 2, position 3, has another screen: this one is a spare" in scan(spare), step
@@ -318,6 +321,8 @@ def test_a_tear_leads_back_to_the_run_that_stands_still(shop: Shop, client: Flas
         assert f"Run {run} on Press 2, position 1, lacks a screen now: this one is torn." in said(page)
     stands = client.get(f"/runs/{run}").text
     assert f"Torn: {shown(torn)}" in stands and "hung elsewhere" not in stands
+    other = shop.screen(shop.job(two_colours("Harbour race shirts", art={"name": "Gull", "revision": "1"})), 3)
+    assert f"Stop: Not for run {run}" in said(client.get(f"/t/{other}").text), "a head is empty while it prints"
     assert f'href="/runs/{run}?screen={spare}&amp;head=2"' in stands
     signed_in(client, "Ada Holm")
     assert "New mesh stretched" in client.get(f"/t/{torn}").text, "the screen room mends it"

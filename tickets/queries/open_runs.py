@@ -17,8 +17,9 @@ from tickets.store.runs import StandsOpen
 from tickets.store.screens import Screen
 
 LOUD = TO_HANG | {Standing.ON_PRESS}
-"""Stages of a screen that could be hung by mistake: that it is for no run is a stop there. One that is being made or
-cleaned has a plain line, and with several runs open none."""
+"""Stages of a screen that could be hung by mistake: that it is for no run is a stop there, while a run has heads to
+fill. One that is being made or cleaned has a plain line, and with several runs open none; so has any while the runs
+print with all of theirs on: whoever looks at the screens of the next job hangs none of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +82,13 @@ def of(db: Database, screen: Screen) -> AtRuns | None:
     if spare := by["spare"]:
         told = _("{place}, has another screen: this one is a spare.").format(place=spare[0])
         return AtRuns(Level.CAUTION if life.standing in TO_HANG else Level.UNKNOWN, told, spare[0].run.id)
-    if len(every) > 1 and life.standing not in LOUD:
+    loud = life.standing in LOUD and any(one.hangs for one in every)
+    if len(every) > 1 and not loud:
         return None
     told = ngettext("Not for the one open run.", "For none of the {n} open runs.", len(every)).format(n=len(every))
     if len(every) == 1:
         told = _in_words(_("Not for run {run} on {press}: {job}"), every[0])
-    return AtRuns(Level.STOP if life.standing in LOUD else Level.UNKNOWN, told, every[0].id if len(every) == 1 else 0)
+    return AtRuns(Level.STOP if loud else Level.UNKNOWN, told, every[0].id if len(every) == 1 else 0)
 
 
 def _images(screen: Screen) -> tuple[int, ...]:

@@ -193,7 +193,7 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
 class StandsOpen:
     """An open run as somebody sees it who scans a screen: what it prints, on which press; `asks`: one of its positions
     prints an image of that screen, by the job as it is; `changed`: the job is another since; `had`: the screen hung in
-    it last."""
+    it last; `hangs`: screens are being hung in it, or one is lacking while it prints."""
 
     id: int
     state: str
@@ -202,6 +202,7 @@ class StandsOpen:
     asks: bool
     changed: bool
     had: bool
+    hangs: bool
 
 
 @once
@@ -210,7 +211,10 @@ def beside(db: Database, screen: int, images: tuple[int, ...], limit: int = 100)
     rows = db.execute(
         "SELECT r.id, r.state, j.title, p.name, EXISTS (SELECT 1 FROM stations t WHERE t.job = r.job "
         "AND t.placement = r.placement AND t.separation IN (SELECT value FROM json_each(?))), j.version <> r.version, "
-        "r.id = (SELECT h.run FROM hangings h WHERE h.screen = ? ORDER BY h.place DESC LIMIT 1) "
+        "r.id = (SELECT h.run FROM hangings h WHERE h.screen = ? ORDER BY h.place DESC LIMIT 1), "
+        "r.state <> 'printing' OR (SELECT count(*) FROM stations t WHERE t.job = r.job AND t.placement = r.placement) "
+        "> (SELECT count(*) FROM json_each(r.story, '$.hung') h JOIN standings w "
+        "ON w.screen = json_extract(h.value, '$.screen') WHERE w.standing = 'on press') "
         "FROM runs r JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press WHERE r.done_at IS NULL "
         "ORDER BY r.id DESC LIMIT ?",
         [json.dumps(images), screen, limit],
