@@ -9,12 +9,11 @@ from flask import Blueprint, Response, g, request
 from tickets.i18n import MONTHS
 from tickets.i18n import gettext as _
 from tickets.queries import cost, find
-from web.desk import CAUSE_WORDS, desk_page
-from web.learning import CAUSE_WORDS as MESH_WORDS
+from tickets.queries.log_now import CAUSE_WORDS
+from tickets.queries.week_said import hours_said
+from web.desk import desk_page
 
 bp = Blueprint("cost", __name__)
-
-CAUSES = {**MESH_WORDS, **CAUSE_WORDS}
 
 
 @bp.get("/desk/cost")
@@ -38,7 +37,7 @@ def _page(view: cost.CostView, title: str, months: list[date]) -> Response:
         view=view,
         title=title,
         months=[(one.isoformat()[:7], month_words(one)) for one in months],
-        causes=CAUSES,
+        causes=CAUSE_WORDS,
         minutes_words=minutes_words,
         amount_words=amount_words,
     )
@@ -50,12 +49,11 @@ def month_words(first: date) -> str:
 
 
 def minutes_words(minutes: float | None) -> str:
-    """A time at the press: minutes up to an hour and a half, else hours."""
+    """A time at the press: minutes up to an hour and a half, else hours as the week says them; a dash where it is not
+    known."""
     if minutes is None:
         return "–"
-    if minutes < 90:
-        return _("{n}\N{NO-BREAK SPACE}min").format(n=round(minutes))
-    return _("{hours}\N{NO-BREAK SPACE}h").format(hours=f"{minutes / 60:.1f}")
+    return _("{n}\N{NO-BREAK SPACE}min").format(n=round(minutes)) if minutes < 90 else hours_said(minutes / 60)
 
 
 def amount_words(amount: float) -> str:
