@@ -101,8 +101,8 @@ def test_missing_ones_are_counted_the_same_everywhere(
     rows = list(
         csv.DictReader(io.StringIO(boss.get("/desk/files/screens.csv").get_data(as_text=True).lstrip("\ufeff")))
     )
-    gone = {row["screen"] for row in rows if row["missing"] == "1"}
-    assert gone == set(racks[:2]) and {row["missing"] for row in rows} == {"0", "1"}
+    gone = {row["screen"] for row in rows if row["missing"] == "yes"}
+    assert gone == set(racks[:2]) and {row["missing"] for row in rows} == {"no", "yes"}
     listed = json.loads(shops.commands(folder)("screen", "list", "--json").output)
     assert {one["code"] for one in listed if one["missing"]} == gone
     due = json.loads(shops.commands(folder)("screen", "list", "--due", "missing", "--json").output)

@@ -126,7 +126,7 @@ def span_words(hours: float | None) -> str:
 TEND_WORDS = {
     "slack": (N_("Under the floor"), N_("Their lowest tension is under the floor of what they could print.")),
     "worn": (N_("Mesh near its end"), N_("By how long meshes like theirs lasted in this shop.")),
-    "idle": (N_("Not used for long"), N_("Nobody used them for so long; kept screens have a list of their own.")),
+    "idle": (N_("Not used for long"), N_("Not used for longer than the limit; kept screens have a list of their own.")),
 }
 
 

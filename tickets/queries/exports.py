@@ -30,6 +30,7 @@ from tickets.queries.table_file import (
     lines_of,
     safe_cell,
     timed,
+    yes,
 )
 from tickets.store import buckets, codes, desk, entries, files, jobs, people, places, private, screens
 
@@ -133,7 +134,7 @@ SCREENS = (
     Column("tension_at", N_("When it was measured"), "time", of=lambda one: one.row.tension_at),
     Column("uses", N_("Uses of this mesh"), of=lambda one: one.row.uses),
     Column("impressions", N_("Impressions of this mesh"), of=lambda one: one.row.impressions),
-    Column("missing", N_("1: missing since a stock-take; 0: not"), of=lambda one: one.row.missing),
+    Column("missing", N_("yes: missing since a stock-take"), of=lambda one: yes(one.row.missing)),
 )
 JOBS = (
     Column("job", N_("Code of the job")),
