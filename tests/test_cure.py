@@ -105,6 +105,26 @@ def test_an_ink_that_no_row_knows_is_said_at_the_job_and_stops_nobody() -> None:
     assert said(job("other"), Spec([*SHIPPED.rows, own])) == {}
 
 
+def test_a_fibre_that_nobody_knows_is_no_fibre_that_stands_all() -> None:
+    """What stays open in a job, or is written in no word of ours, may be polyester: silence was once taken for none."""
+    hot = {"garment_peak": "160 degC", "hold": "60 s"}
+    for fibre in ("not known yet", "sports knit", "performance blend"):
+        for dryer in (hot, None):
+            found = said(job("plastisol", fibre={fibre: 100}, dryer=dryer))
+            assert found["fibre-not-known"].level is Level.CAUTION, "what polyester itself would be"
+            assert not {"cure-span", "cure-span-held"} & found.keys(), "nobody can say what suits it"
+        assert any(one.reason.key == "fibre-not-known" for one in remarks(job("plastisol", fibre={fibre: 100})))
+    part = said(job("plastisol", fibre={"cotton": 60, "recycled stuff": 40}, dryer=hot))
+    assert part["fibre-not-known"].numbers["fibre"] == "recycled stuff"
+    cold = {**hot, "garment_peak": "110 degC"}
+    assert {"under-cure", "fibre-not-known"} <= said(job("plastisol", fibre={"sports knit": 100}, dryer=cold)).keys()
+    for fibre in ("cotton", "Organic Cotton", "hemp", "recycled polyester", "poly"):
+        assert "fibre-not-known" not in said(job("low-cure plastisol", fibre={fibre: 100}, dryer=hot)), fibre
+    none = Spec([row for row in SHIPPED.rows if row.key not in curing.FIBRE_KEYS])
+    sheet = job("plastisol", fibre={"sports knit": 100}, dryer=hot)
+    assert "fibre-not-known" not in said(sheet, none), "no limit is asked"
+
+
 def test_every_ink_of_every_colourway_counts() -> None:
     garments = [
         {"style": "Tee", "colour": "red", "pieces": 10, "fibre": {"cotton": 100}},

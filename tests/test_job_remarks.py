@@ -82,7 +82,8 @@ def test_discharge_wants_natural_fibre(fibre: dict[str, float], key: str | None,
     Some shops print 50/50 (learnhowtoscreenprint.com)."""
     found = {name: remark.reason.level for name, remark in on(made(DISCHARGE, fibre=fibre)).items()}
     about_fibre = {name: one for name, one in found.items() if name not in (
-        "job-discharge-dye-lot", "job-water-resistant-emulsion", "bleed-not-planned", "no-cure-span")}  # fmt: skip
+        "job-discharge-dye-lot", "job-water-resistant-emulsion", "bleed-not-planned", "no-cure-span",
+        "fibre-not-known")}  # fmt: skip
     assert about_fibre == ({key: expected} if key else {})
 
 
@@ -316,7 +317,7 @@ def test_every_remark_is_met_by_these_tests_and_can_be_said() -> None:
     assert set(met) - from_calculator == {*_SAID, "job-cure-above-bleed"}
     assert from_calculator == {
         "halftone-fine", "halftone-too-fine", "moire-angle", "flake-clogs", "flake-opening-unknown",
-        "flake-never-passes", "bleed-not-planned", "no-cure-span",
+        "flake-never-passes", "bleed-not-planned", "no-cure-span", "fibre-not-known",
     }  # fmt: skip
     for reason in met.values():
         said = say(reason)

@@ -69,7 +69,8 @@ def test_a_job_is_entered_and_what_is_not_known_stays_open(lead: FlaskClient, sh
     assert meshes == [("156/in", 64), ("230/in", 48)]
     assert (sheet.art.name, sheet.art.revision, sheet.pieces, placement.width_mm) == ("Box kites", "1", 40, 300)
     assert sheet.garments[0].fibre == {"not known yet": 100} and sheet.garments[0].style == "not known yet"
-    assert "Open still: the fibre of its garment." in said(lead.get(answer.location).text)
+    page = said(lead.get(answer.location).text)
+    assert "Open still: the fibre of its garment." in page and "how hot it may get, and whether its dye moves" in page
     discharge = post(lead, rows="white\tdischarge\t156", title="Owls", garment="heavy tee, black")
     remarks = said(lead.get(discharge.location).text)
     assert "nobody can tell from “not known yet” how much of it discharges" in remarks

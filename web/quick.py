@@ -1,7 +1,7 @@
 """A job in a minute: customer, title, press date, pieces, where it is printed, and its print order as a grid.
 
-What nobody knows yet stays open: the fibre is “not known yet”, which every rule takes for unknown; artwork and its
-revision are named after the job. The job’s page asks for the rest."""
+What nobody knows yet stays open: the fibre is “not known yet”, of which the rules of discharge and of heat say that
+nobody can tell; artwork and its revision are named after the job. The job’s page asks for the rest."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ AS_ABOVE = ('"', "”", "″")
 WITHOUT_PRINT = {"flash": "flash", "cool": "cool"}
 """Rows that print nothing, by what stands in the place of their colour; their time stands beside it."""
 OPEN_FIBRE = "not known yet"
-"""The fibre of a garment of which nobody said it: no rule knows it, so that all take it for unknown."""
+"""The fibre of a garment of which nobody said it: no rule knows it, and those that ask for it say so."""
 
 Row = tuple[str, str, str, str]
 BLANK: Row = ("", "", "", "")

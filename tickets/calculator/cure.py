@@ -42,13 +42,15 @@ class CureNeed:
 @dataclass(frozen=True, slots=True)
 class Stand:
     """What the fibre of some garments stands: where its dye may move (None: undyed, or no dye that does), and the
-    heat that spoils it. `shielded`: the first ink down is made against migration."""
+    heat that spoils it. `shielded`: the first ink down is made against migration. `known`: False where nobody can tell
+    from the fibre what it stands."""
 
     garments: str
     fibre: str
     bleed: CureLimit | None = None
     ceiling: CureLimit | None = None
     shielded: bool = False
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +68,17 @@ def judge(needs: Sequence[CureNeed], stands: Sequence[Stand], heat: Heat) -> lis
     """What speaks against this heat: an ink that it does not cure stops; more than ink, garment or dye stand is a
     caution. Then, in one reason, the span that serves them all, or that there is none; where they send the dryer two
     ways, or no peak serves, that alone says what to do. Nothing is said of what nobody measured or planned, but for a
-    garment whose dye moves before its ink is cured, and for a garment or an ink that no peak serves."""
+    garment whose dye moves before its ink is cured, and for a garment or an ink that no peak serves. A fibre of which
+    nobody knows what it stands is said to be so, and no span is said to suit it."""
     unknown = [
         Reason("cure-not-known", Level.CAUTION, {"ink_word": need.ink})
         for need in needs
         if need.cure is None and need.hold is None and need.start is None
+    ]
+    unknown += [
+        Reason("fibre-not-known", Level.CAUTION, {"garment": stand.garments, "fibre": stand.fibre})
+        for stand in stands
+        if not stand.known
     ]
     short = [reason for need in needs for reason in _short(need, heat)]
     over = [reason for need in needs for reason in _over(need, heat)]
@@ -174,6 +182,8 @@ def _span(needs: Sequence[CureNeed], stands: Sequence[Stand]) -> list[Reason]:
     numbers: dict[str, Any] = {"low_c": low.value, "high_c": high.value}
     if low.value > high.value:
         return [Reason("no-cure-span", Level.CAUTION, numbers, (low.row, high.row))]
+    if not all(stand.known for stand in stands):
+        return []
     if not hold:
         return [Reason("cure-span", Level.CAUTION, numbers, (low.row, high.row))]
     return [Reason("cure-span-held", Level.CAUTION, {**numbers, "hold_s": hold.value}, (low.row, high.row, hold.row))]
@@ -190,6 +200,11 @@ phrases(
         "cure-not-known": (
             N_("No cure temperature set for {ink_word} ink."),
             N_("Use the ink maker's data sheet and a wash test, then enter it under Limits."),
+        ),
+        "fibre-not-known": (
+            N_("{garment}: nobody can tell from “{fibre}” how hot it may get, and whether its dye moves."),
+            N_("Ask for the fibres and write them in plain words (cotton, polyester): polyester dye moves at less heat"
+               " than most inks need. Test this very lot, and look again after a day."),
         ),
         "under-activation:advised": (
             _NOT_STARTED,

@@ -22,6 +22,13 @@ _LOW_BLEED = re.compile(r"\b(low|no)[ -]?bleed|\bblocker\b|\b(for|high)[ -]poly"
 """What an ink's series, colour or reference says where it is made against migration (common practice)."""
 
 
+CELLULOSE = ("cotton", "linen", "flax", "hemp", "ramie", "viscose", "rayon", "modal", "lyocell", "bamboo")
+OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "spandex", "polypropylene", "wool", "silk")
+"""Fibres by whose names the rules know them; what says none of them is not known."""
+FIBRE_KEYS = ("dye-bleed-onset", "garment-ceiling")
+"""The limits of what a fibre stands."""
+
+
 def heat_of(
     placement: Placement,
     as_run: Mapping[str, str] | None = None,
@@ -115,10 +122,11 @@ def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any
     polyester."""
     first = inks[0]
     shielded = bool(_LOW_BLEED.search(folded(" ".join((first.series, first.colour, first.reference)))))
-    found = []
+    found: list[tuple[Any, ...]] = []
+    judged = any(row.key in FIBRE_KEYS for row in spec.rows)
     for fibre in garment.fibre:
         limits: list[cure_rules.CureLimit | None] = []
-        for key in ("dye-bleed-onset", "garment-ceiling"):
+        for key in FIBRE_KEYS:
             names = (folded(fibre), *folded(fibre).split())
             rows = (spec.find(key, fibre=name, garment=garment.style) for name in names)
             row = next((one for one in rows if one is not None), None)
@@ -127,4 +135,6 @@ def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any
             limits[0] = None
         if any(limits):
             found.append((folded(fibre), *limits, shielded))
+        elif judged and not any(word in folded(fibre) for word in (*CELLULOSE, *OTHER_FIBRES)):
+            found.append((folded(fibre), None, None, shielded, False))
     return found

@@ -114,10 +114,6 @@ _SAID: dict[str, tuple[str, str]] = {
 }  # fmt: skip
 phrases(_SAID)
 
-_CELLULOSE = ("cotton", "linen", "flax", "hemp", "ramie", "viscose", "rayon", "modal", "lyocell", "bamboo")
-_OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "spandex", "polypropylene", "wool", "silk")
-
-
 def remarks(
     job: Job,
     limits: Spec = SHIPPED,
@@ -161,6 +157,7 @@ ON_THE_GARMENT = frozenset(
 CURE = frozenset(
     {
         "under-cure", "under-hold", "under-activation", "over-ink-ceiling", "over-garment-ceiling", "cure-not-known",
+        "fibre-not-known",
         "cure-over-garment", "cure-over-ink",
         "job-cure-above-bleed", "bleed-not-planned", "cure-span", "cure-span-held", "no-cure-span",
     }
@@ -250,8 +247,8 @@ def _discharge(job: Job, limits: Spec) -> Iterator[Remark]:
 def _cotton(garment: Garment, place: str, limits: Spec) -> Iterator[Remark]:
     wanted = _limit(limits, "discharge-cotton", garment=garment.style)
     least = _limit(limits, "discharge-cotton-least", garment=garment.style)
-    cotton = _share(garment.fibre, _CELLULOSE)
-    unknown = sum(garment.fibre.values()) - cotton - _share(garment.fibre, _OTHER_FIBRES)
+    cotton = _share(garment.fibre, curing.CELLULOSE)
+    unknown = sum(garment.fibre.values()) - cotton - _share(garment.fibre, curing.OTHER_FIBRES)
     # half a percent: three thirds may be written 33.3
     if wanted is None or cotton >= _number(wanted) - 0.5:
         return
@@ -421,7 +418,8 @@ def _flake(station: Station, place: str, limits: Spec) -> Iterator[Remark]:
             yield Remark(f"{place}.flake", reason, _(row.source))
 
 
-_PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": "", "cure-over-garment": "", "cure-over-ink": ""}
+_PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": "", "cure-over-garment": "", "cure-over-ink": "",
+             "fibre-not-known": ""}  # fmt: skip
 """What of a placement a remark on its cure is about, where that is not the peak."""
 
 
