@@ -298,6 +298,13 @@ CREATE INDEX printed_by_code ON printed (code, id);
 """
 
 
+def _each(db: Database, statements: str) -> None:
+    """Carries out some statements, which semicolons part (`executescript` would commit before them)."""
+    for statement in statements.split(";"):
+        if statement.strip():
+            db.execute(statement)
+
+
 def _guard(db: Database, table: str) -> None:
     for act in ("update", "delete"):
         guard(db, table, act)
@@ -314,9 +321,7 @@ def guard(db: Database, table: str, act: str) -> None:
 @migrations()
 def m001_initial(db: Database) -> None:
     """The first shop."""
-    for statement in INITIAL.split(";"):
-        if statement.strip():
-            db.execute(statement)
+    _each(db, INITIAL)
     for table in FIRST_GUARDED:
         _guard(db, table)
 
@@ -351,9 +356,7 @@ ALTER TABLE exposure_units ADD COLUMN retired_at TEXT;
 @migrations()
 def m003_who_changed_what(db: Database) -> None:
     """Who changed people, places and exposure units, and when; places and units that are out of use."""
-    for statement in KEPT_BY_THE_MANAGER.split(";"):
-        if statement.strip():
-            db.execute(statement)
+    _each(db, KEPT_BY_THE_MANAGER)
     _guard(db, "changes")
 
 
@@ -570,9 +573,7 @@ def m019_planned_presses_and_addresses_that_only_read(db: Database) -> None:
     """On which press and day a job is planned (none, empty: not planned), who planned, closed or opened it again; and
     tokens in addresses that only read, each good for one thing (`scope`) until it is withdrawn: of the token itself
     only its digest is kept."""
-    for statement in WEEK_AND_TOKENS.split(";"):
-        if statement.strip():
-            db.execute(statement)
+    _each(db, WEEK_AND_TOKENS)
     _guard(db, "changes")
 
 
@@ -609,9 +610,7 @@ CREATE INDEX jobs_by_customer ON jobs (customer, id);
 def m022_found_by_words(db: Database) -> None:
     """Everything that has a code or a name is found by its words, by an index of them. It is filled when the shop is
     worked out again, which its newer rules bring about."""
-    for statement in FOUND_BY_WORDS.split(";"):
-        if statement.strip():
-            db.execute(statement)
+    _each(db, FOUND_BY_WORDS)
 
 
 @migrations()
@@ -680,9 +679,7 @@ CREATE TABLE list_heads (
 @migrations()
 def m026_lists_brought_in(db: Database) -> None:
     """Lists of the shop's own: what was sent, which line made what, what headings were taken for."""
-    for statement in LISTS.split(";"):
-        if statement.strip():
-            db.execute(statement)
+    _each(db, LISTS)
 
 
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
