@@ -275,7 +275,7 @@ def _open() -> AnyResponse | None:
     if mine.clock is not None:
         mine.by_clock = ExitStack()
         mine.by_clock.enter_context(posting.by_clock(db, mine.clock))
-    words.use(mine.settings["language"])
+    words.use(support.language_of(cookies, asked.headers.get("Accept-Language", ""), mine.settings["language"]))
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])
     if not safe and asked.headers.get("Origin") != f"{asked.scheme}://{asked.host}":

@@ -14,6 +14,7 @@ from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets import i18n
 from tickets.actions import people as people_acts
 from tickets.domain import overtaken
 from tickets.domain.person import ROLES
@@ -30,6 +31,7 @@ from web.lists import ListHead, Listing, asked_for, listing
 from web.may import ANYBODY
 from web.support import (
     COOKIE,
+    LANGUAGE,
     actor,
     asked,
     confirm,
@@ -66,6 +68,10 @@ def ping() -> Response:
 def icon() -> Response:
     """The mark that browsers ask for on their own."""
     return current_app.send_static_file("icon.svg")
+
+
+YEAR_S = 365 * 24 * 3600
+"""How long a phone keeps its view and its language."""
 
 
 @bp.get("/")
@@ -120,8 +126,14 @@ def _not_logged(status: int, why: str) -> Response:
 
 @bp.get("/sign-in")
 def sign_in_form() -> Response:
-    """Names to tap, PIN or password to type."""
-    return sign_in_page(request.args.get("next"))
+    """Names to tap, PIN or password to type. A language that is chosen here is kept on this phone."""
+    chosen = request.args.get("language", "")
+    if chosen not in i18n.LANGUAGES:
+        return sign_in_page(request.args.get("next"))
+    i18n.use(chosen)
+    response = sign_in_page(request.args.get("next"))
+    response.set_cookie(LANGUAGE, chosen, max_age=YEAR_S, httponly=True, samesite="Lax", secure=request.is_secure)
+    return response
 
 
 def sign_in_page(
@@ -219,8 +231,8 @@ def view() -> AnyResponse:
     if g.token:
         people_acts.set_view(g.db, g.token, wanted)
     response = redirect(local_path(request.form.get("next")), code=303)
-    age, secure = 365 * 24 * 3600, request.is_secure
-    response.set_cookie("view", wanted, max_age=age, httponly=True, samesite="Lax", secure=secure)
+    secure = request.is_secure
+    response.set_cookie("view", wanted, max_age=YEAR_S, httponly=True, samesite="Lax", secure=secure)
     return response
 
 

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets import i18n as words
 from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
 from tickets.calculator.colour import of_name
@@ -304,7 +305,7 @@ def screen_page(
     system = mine.settings["units"]
     chosen = form.step.name if form is not None else ""
     small = scanned or done is not None
-    kept = (_for_tension(life, reasons), crossing is None, small, mine.settings["language"])
+    kept = (_for_tension(life, reasons), crossing is None, small, words.language())
     links = _links(life.standing, following, chosen, *kept)
     others, beside, ways, strip = (Markup(html.replace(_CODE, code)) for html in links)
     shared: dict[str, Any] = {

@@ -13,6 +13,7 @@ from flask import Response, current_app, g
 from markupsafe import Markup, escape
 from sqlite_utils import Database
 
+from tickets import i18n as words
 from tickets.calculator import units
 from tickets.domain import stages, steps
 from tickets.domain.bucket import Bucket
@@ -148,7 +149,7 @@ def step_form(
     if faults:
         shape = _shape(step, values, options, faults, settled, left_out, in_front, picks)
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
-        view = (in_safelight(), g.settings["language"], g.settings["units"])
+        view = (in_safelight(), words.language(), g.settings["units"])
         about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note), picks)
         key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
         kept = _kept_shapes.get(key)

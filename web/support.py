@@ -53,6 +53,16 @@ def cookie(name: str) -> str:
     return f"__Host-{name}" if asked().is_secure else name
 
 
+LANGUAGE = "language"
+"""The cookie of the language that was chosen on this phone."""
+
+
+def language_of(cookies: Mapping[str, str], accepted: str, shops: str) -> str:
+    """The language of a page: what was chosen on this phone, else the phone's own, else the shop's."""
+    chosen = cookies.get(LANGUAGE, "")
+    return chosen if chosen in words.LANGUAGES else words.best_of(accepted) or shops
+
+
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
 DIGITS = (("d1000", 1000.0), ("d100", 100.0), ("d10", 10.0), ("d1", 1.0), ("d01", 0.1))
 PIN_PLACES = 8
@@ -681,6 +691,7 @@ def install(app: Flask) -> None:
         with_signs=with_signs,
     )  # fmt: skip
     app.jinja_env.globals.update(
+        languages=words.LANGUAGES,
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
         is_bare=typed_units.is_bare, due_words=due_words,

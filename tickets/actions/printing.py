@@ -24,6 +24,7 @@ from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.queries import addresses, find, tickets
 from tickets.queries.find import job as find_job
+from tickets.queries.shop_rules import in_its_language
 from tickets.queries.tickets import LABEL, PrintedPaper
 from tickets.store import buckets, places, printed, screens
 from tickets.store.pictures import folder_of
@@ -82,6 +83,7 @@ def _tag(shop_: tickets.OnEach, text: str) -> Tag:
     raise Refused(_("That is a job: print its ticket, not a tag."), shown(issued.code))
 
 
+@in_its_language
 def print_tags(
     db: Database,
     actor: Actor,
@@ -148,6 +150,7 @@ MOST_JOBS = 40
 """Job tickets in one PDF."""
 
 
+@in_its_language
 def print_jobs(
     db: Database, actor: Actor, texts: Sequence[str], *, now: datetime, paper: str = "A4", anyway: bool = False
 ) -> PrintedPaper:

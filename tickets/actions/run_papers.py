@@ -11,12 +11,14 @@ from tickets.domain.papers.kept import as_data
 from tickets.domain.person import Actor
 from tickets.queries import addresses, sheets
 from tickets.queries.sheets import RunPaper
+from tickets.queries.shop_rules import in_its_language
 from tickets.queries.tickets import PrintedPaper
 from tickets.store import runs
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 
 
+@in_its_language
 def print_setup(
     db: Database, actor: Actor, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False
 ) -> PrintedPaper:
@@ -45,6 +47,7 @@ def _made(
     return PrintedPaper(pdf, warnings, (number,))
 
 
+@in_its_language
 def print_comparison(
     db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4",
     garment: str = "", anyway: bool = False,

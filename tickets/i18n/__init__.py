@@ -1,4 +1,5 @@
-"""What is said to people, in their language. English is the source; catalogues lie in `locale/` beside this file.
+"""What is said to people, in their language. English is the source; a further language is a catalogue of gettext in
+`locale/` beside this file, and no code: `locale/es/LC_MESSAGES/tickets.po`, and the `.mo` that Babel makes of it.
 
 The language is kept per context (one request, one command), so that a threaded server can speak several at once.
 """
@@ -6,13 +7,14 @@ The language is kept per context (one request, one command), so that a threaded 
 from __future__ import annotations
 
 import gettext as _gettext
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-LANGUAGES = {"en": "English"}
-"""What is spoken here, each language by its own name."""
 _LOCALE = Path(__file__).parent / "locale"
 _language: ContextVar[str] = ContextVar("language", default="en")
 
@@ -20,6 +22,12 @@ _language: ContextVar[str] = ContextVar("language", default="en")
 @lru_cache(maxsize=8)
 def _catalogue(language: str) -> _gettext.NullTranslations:
     return _gettext.translation("tickets", _LOCALE, [language], fallback=True)
+
+
+def _spoken() -> Mapping[str, str]:
+    """A catalogue says what its language calls itself where it translates the word for the language of the source."""
+    found = sorted(path.parent.parent.name for path in _LOCALE.glob("*/LC_MESSAGES/tickets.mo"))
+    return {"en": N_("English"), **{name: _catalogue(name).gettext("English") for name in found}}
 
 
 _speaks: ContextVar[_gettext.NullTranslations] = ContextVar("speaks", default=_catalogue("en"))  # noqa: B039
@@ -38,6 +46,35 @@ def language() -> str:
     return _language.get()
 
 
+@contextmanager
+def speaking(language: str) -> Iterator[None]:
+    """In `language` for a while: what is for others than who asked, such as the shop's paper."""
+    before = _language.get()
+    use(language)
+    try:
+        yield
+    finally:
+        use(before)
+
+
+_WEIGHT = re.compile(r"q=([01])(?:\.([0-9]{0,3}))?")
+"""How much something is liked, in at most three decimals (RFC 9110, 12.4.2)."""
+
+
+@lru_cache(maxsize=256)
+def best_of(accepted: str) -> str | None:
+    """The first language of an Accept-Language header (RFC 9110, 12.5.4) that is spoken here, by how much it is liked;
+    None: none is. Of two liked as much the earlier; a region counts as its language (`es-MX`: `es`)."""
+    liked: list[tuple[str, str]] = []
+    for part in accepted[:500].split(","):
+        name, _sign, weight = part.partition(";")
+        worth = _WEIGHT.fullmatch(weight.strip() or "q=1")
+        if worth:
+            liked.append((worth[1] + (worth[2] or "").ljust(3, "0"), name.strip().lower().split("-")[0]))
+    liked.sort(key=lambda one: one[0], reverse=True)
+    return next((name for worth, name in liked if worth != "0000" and name in LANGUAGES), None)
+
+
 def gettext(text: str) -> str:
     """`text` in the language of this context."""
     return _speaks.get().gettext(text) if text else text
@@ -54,6 +91,9 @@ def N_(text: str) -> str:
 
 
 _ = gettext
+
+LANGUAGES = _spoken()
+"""What is spoken here, each language by its own name."""
 
 MONTHS = (
     N_("Jan"), N_("Feb"), N_("Mar"), N_("Apr"), N_("May"), N_("Jun"),

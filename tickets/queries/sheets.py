@@ -31,7 +31,7 @@ from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
 from tickets.queries import at_press, colour, find, garments, noted, repeats, run_plan, target, tickets
 from tickets.queries.picture_files import name_for_job
-from tickets.queries.shop_rules import the_spec, zone
+from tickets.queries.shop_rules import in_its_language, the_spec, zone
 from tickets.queries.tickets import PrintedPaper
 from tickets.store import jobs, pictures, printed, runs, screens
 from tickets.store.pictures import folder_of
@@ -48,6 +48,7 @@ def pdf_of(says: RunPaper, paper: str, folder: Path | None, language: str) -> by
     return paper_sheet.comparison_pdf(says, paper, language)
 
 
+@in_its_language
 def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
     """What was printed for a code or a run of that job, drawn again and saying the same: the newest, or the one kept
     under `number`."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
+from functools import wraps
+from typing import Concatenate, ParamSpec, TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from tickets import i18n as words
 from tickets.domain import clock, outside
 from tickets.domain.desk import pool
 from tickets.domain.desk.shop_settings import shifts
@@ -26,6 +30,21 @@ AHEAD = timedelta(minutes=5)
 def zone(db: Database) -> ZoneInfo:
     """The shop's zone."""
     return ZoneInfo(setting(db, "zone"))
+
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def in_its_language(act: Callable[Concatenate[Database, P], R]) -> Callable[Concatenate[Database, P], R]:
+    """Paper hangs where everybody reads it: it speaks the shop's language, whoever asked for it."""
+
+    @wraps(act)
+    def of_shop(db: Database, /, *args: P.args, **kwargs: P.kwargs) -> R:
+        with words.speaking(str(setting(db, "language"))):
+            return act(db, *args, **kwargs)
+
+    return of_shop
 
 
 def day_span(db: Database, day: date) -> tuple[str, str]:

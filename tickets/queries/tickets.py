@@ -25,7 +25,7 @@ from tickets.queries import boards, colour, find, target
 from tickets.queries import ink as ink_now
 from tickets.queries.picture_files import name_for_job
 from tickets.queries.repeats import changed_since
-from tickets.queries.shop_rules import zone
+from tickets.queries.shop_rules import in_its_language, zone
 from tickets.store import jobs, printed
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
@@ -142,6 +142,7 @@ def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dic
     return aims
 
 
+@in_its_language
 def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
     """What was printed for a code, drawn again and saying the same: the newest, or the one kept under `number`."""
     issued = find.code(db, text)

@@ -1,0 +1,285 @@
+"""Every text in every language, and pages that offer the same in each.
+
+The catalogues are the ordinary ones of gettext; Babel is asked what the program says and how a catalogue is packed.
+Run as a program it brings each catalogue up to what the program says (new texts still to be said in it) and packs it:
+`python tests/test_languages.py`; with the short name of a language it begins one.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+from string import Formatter
+from typing import Any
+
+import pytest
+import shop as shops
+from babel.messages.catalog import Catalog, Message
+from babel.messages.extract import extract_from_dir
+from babel.messages.frontend import parse_mapping_cfg
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+from flask import Flask
+from flask.testing import FlaskClient
+from jinja2 import Environment
+from shop import NOW, Shop
+from test_statements import addresses
+from visible import MARKS, ROOT
+
+from tickets import demo, i18n
+from tickets.actions import printing
+from tickets.store.settings import save_setting
+
+I18N = ROOT / "tickets" / "i18n"
+OTHERS = sorted(path.parent.parent.name for path in I18N.glob("locale/*/LC_MESSAGES/tickets.po"))
+AS_IT_IS = {
+    "CSV", "trace", "· 305/in", "230/in", "tickets person secret NAME",
+    "tickets person add NAME --role manager --secret-stdin",
+}  # fmt: skip
+"""What templates say in no language: commands, columns, the form of a mesh count."""
+
+
+def catalogue(language: str) -> Catalog:
+    with (I18N / "locale" / language / "LC_MESSAGES" / "tickets.po").open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def said_by_the_program() -> Iterator[tuple[str, Any]]:
+    """What Babel finds in the program, each with the file that says it."""
+    with (I18N / "babel.cfg").open(encoding="utf-8") as file:
+        methods, options = parse_mapping_cfg(file)
+    keywords: Any = {mark: (1, 2) if mark == "ngettext" else None for mark in MARKS}
+    for folder in ("tickets", "web"):
+        here = [(name.partition("/")[2], how) for name, how in methods if name.startswith(folder)]
+        found = extract_from_dir(ROOT / folder, here, options, keywords, directory_filter=lambda _path: True)
+        yield from ((f"{folder}/{Path(row[0]).as_posix()}", row[2]) for row in found if row[2])
+
+
+def written(language: str) -> None:
+    """The catalogue of a language as the program is now: what is said no more is left out, what is new waits empty."""
+    file = I18N / "locale" / language / "LC_MESSAGES" / "tickets.po"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    kept = catalogue(language) if file.exists() else Catalog(locale=language)
+    said = {one(message): message for message in kept if message.id}
+    now = Catalog(locale=language, header_comment=kept.header_comment, charset="utf-8", fuzzy=False)
+    now.mime_headers = kept.mime_headers
+    for where, text in said_by_the_program():
+        before = said.get(text if isinstance(text, str) else text[0])
+        message = now.add(text, before.string if before else None, locations=[(where, None)])
+        message.flags.discard("python-format")  # Babel takes "5 % of" for a mark of Python's
+    waits = [one(message) for message in now if message.id and not all(forms(message.string))]
+    with file.open("wb") as out:
+        write_po(out, now, width=120, sort_output=True)
+    with file.with_suffix(".mo").open("wb") as out:
+        write_mo(out, catalogue(language))
+    print(f"{language}: {len(now)} texts, {len(waits)} still to be said in {file.relative_to(ROOT)}")
+    for text in waits:
+        print("   ", text)
+
+
+@pytest.fixture(scope="module")
+def said_here() -> set[str]:
+    return {text if isinstance(text, str) else text[0] for _where, text in said_by_the_program()}
+
+
+def one(message: Message) -> str:
+    return message.id if isinstance(message.id, str) else message.id[0]
+
+
+def forms(said: Any) -> list[str]:
+    return [said] if isinstance(said, str) else list(said)
+
+
+def fields(text: str) -> set[str]:
+    return {name for _text, name, _how, _as in Formatter().parse(text) if name is not None}
+
+
+def test_spanish_is_spoken_by_its_own_name() -> None:
+    assert i18n.LANGUAGES["en"] == "English" and i18n.LANGUAGES["es"] == "Español"
+    assert set(i18n.LANGUAGES) == {"en", *OTHERS}
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_text_is_said_in_every_language(language: str, said_here: set[str]) -> None:
+    assert len(said_here) > 5000
+    kept = catalogue(language)
+    missing = sorted(said_here - {one(message) for message in kept if message.id and all(forms(message.string))})
+    assert not missing, f"python tests/test_languages.py, then say them: {missing[:20]}"
+    assert not sorted({one(message) for message in kept if message.id} - said_here)[:20], "said no more"
+    assert not [message.id for message in kept if message.id and message.fuzzy]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_what_is_filled_in_is_filled_in_in_every_language(language: str) -> None:
+    for message in catalogue(language):
+        if not message.id:
+            continue
+        each, said = forms(message.id), forms(message.string)
+        may = set().union(*map(fields, each))
+        for text, other in zip(each, said, strict=True):
+            lacks = fields(text) - fields(other) if len(each) == 1 else set()
+            assert not lacks and fields(other) <= may, (text, other)
+            assert (text[0] == " ", text[-1] == " ") == (other[0] == " ", other[-1] == " "), (text, other)
+            assert text.count("\n") == other.count("\n"), (text, other)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_what_is_spoken_is_what_was_written(language: str) -> None:
+    packed = io.BytesIO()
+    write_mo(packed, catalogue(language))
+    file = I18N / "locale" / language / "LC_MESSAGES" / "tickets.mo"
+    assert file.read_bytes() == packed.getvalue(), "python tests/test_languages.py"
+
+
+TAG = re.compile(r"<(script|style)\b.*?</\1>|<!--.*?-->|<[^>]*>", re.DOTALL)
+TOLD = re.compile(r'\s(?:title|aria-label|placeholder|alt|content)="([^"]*)"')
+
+
+def unmarked(template: str) -> Iterator[str]:
+    """What a template says that no gettext function was given."""
+    lexed = Environment().lex(template)
+    text = "".join("\0" if kind.endswith("_begin") else said if kind == "data" else "" for _line, kind, said in lexed)
+    for part in (*TOLD.findall(text), TAG.sub("\0", text)):
+        for said in re.sub(r"&#?\w+;", "", part).split("\0"):
+            if re.search(r"[^\W\d_]{2}", said) and '="' not in said and not said.strip().endswith(('"', '="')):
+                yield said.strip()
+
+
+def test_no_template_says_what_cannot_be_translated() -> None:
+    assert list(unmarked('<p title="Rack {{ 1 }}">Put away <b>{{ _("there") }}</b></p>')) == ["Rack", "Put away"]
+    found = {
+        (path.name, said)
+        for path in (ROOT / "web" / "templates").rglob("*.html")
+        for said in unmarked(path.read_text("utf-8"))
+        if said not in AS_IT_IS and said not in ("width=device-width, initial-scale=1", "light", ", ΔE")
+    }
+    assert found <= {("_fields.html", 'class="field'), ("_fields.html", '" tabindex="-1')}, found
+
+
+@pytest.mark.parametrize(
+    ("accepted", "spoken"),
+    [
+        ("es", "es"), ("es-MX,es;q=0.9,en;q=0.8", "es"), ("en-US,es;q=0.5", "en"), ("es;q=0.4, en;q=0.6", "en"),
+        ("pl,es;q=0.3", "es"), ("pl", None), ("", None), ("*", None), ("es;q=0", None), ("es;q=x,en;q=0.1", "en"),
+        ("es;q=²", None), ("ES-419", "es"),
+    ],
+)  # fmt: skip
+def test_the_language_that_a_phone_asks_for(accepted: str, spoken: str | None) -> None:
+    """RFC 9110, 12.5.4 and 12.4.2: weights from 0 to 1, 0 for what will not do."""
+    assert i18n.best_of(accepted) == spoken
+
+
+def spoken(answer: Any) -> str:
+    found = re.search(r'<html lang="(\w+)"', answer.text)
+    assert found, answer.text[:200]
+    return found[1]
+
+
+def test_who_signs_in_chooses_and_the_phone_keeps_it(tmp_path: Path) -> None:
+    with shops.pages(shops.staffed(tmp_path)) as app:
+        phone = shops.phone_of(app)
+        assert spoken(phone.get("/sign-in")) == "en", "the shop's"
+        mexican = {"Accept-Language": "es-MX"}
+        asked = phone.get("/sign-in", headers=mexican)
+        assert spoken(asked) == "es", "the phone's own goes before the shop's"
+        assert 'href="/sign-in?language=en"' in asked.text and ">English<" in asked.text
+        chosen = phone.get("/sign-in?language=en", headers=mexican)
+        assert spoken(chosen) == "en" and spoken(phone.get("/sign-in", headers=mexican)) == "en"
+        assert spoken(phone.get("/sign-in?language=es&next=/words")) == "es"
+        assert spoken(phone.get("/sign-in?language=xx")) == "es"
+        shops.signed_in(phone, "Ada Holm")
+        assert spoken(phone.get("/screens")) == "es", "and who signs in there reads on in it"
+
+
+def test_the_shop_s_own_language_is_for_phones_that_say_nothing(tmp_path: Path) -> None:
+    with shops.pages(shops.staffed(tmp_path)) as app:
+        db = app.extensions["pool"].lend()
+        save_setting(db, "language", "es", "2026-01-05T08:00:00Z", 1)
+        app.extensions["pool"].take_back(db)
+        phone = shops.phone_of(app)
+        assert spoken(phone.get("/sign-in")) == "es"
+        assert spoken(phone.get("/sign-in", headers={"Accept-Language": "en"})) == "en"
+
+
+def test_paper_speaks_the_language_of_the_shop(tmp_path: Path) -> None:
+    """Whoever prints it: it hangs where all read it, and the same is printed again byte by byte."""
+    shop = Shop.begun(tmp_path)
+    shop.job(shops.one_colour())
+    code = shop.frame()
+    made = []
+    for reader in ("en", "es"):
+        with i18n.speaking(reader):
+            made.append(printing.print_tags(shop.db, shop.actor("Di Novak"), [code], now=NOW, anyway=True).pdf)
+            assert i18n.language() == reader
+    assert made[0] == made[1]
+
+
+class Offered(HTMLParser):
+    """What a page lets people do: forms, fields and links, without what anybody reads."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, ...]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        has = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            self.found.append((tag, has.get("method", ""), has.get("action", "")))
+        elif tag in ("input", "select", "textarea", "button"):
+            told = "" if has.get("name", "").endswith(("entry", "source", "name")) else has.get("value", "")
+            self.found.append((tag, has.get("name", ""), has.get("type", ""), told if tag != "button" else ""))
+        elif tag == "a" and "language=" not in has.get("href", ""):
+            self.found.append((tag, has.get("href", "")))
+
+
+def offered(answer: Any) -> list[tuple[str, ...]]:
+    """Sorted, since lists of steps are in the order of the words that people read."""
+    page = Offered()
+    page.feed(answer.text)
+    return sorted(page.found)
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return shops.the_demo(tmp_path_factory.mktemp("languages"))
+
+
+@pytest.fixture(scope="module")
+def invented_pages(invented: Path) -> Iterator[Flask]:
+    with shops.pages(invented) as app:
+        yield app
+
+
+def holder(app: Flask, role: str) -> FlaskClient:
+    name = next(name for name, (has, _secret) in demo.SECRETS.items() if has == role)
+    return shops.signed_in(shops.phone_of(app), name, demo.SECRETS[name][1])
+
+
+@pytest.mark.parametrize("role", sorted({role for role, _secret in demo.SECRETS.values()}))
+def test_every_page_offers_the_same_in_every_language(role: str, invented: Path, invented_pages: Flask) -> None:
+    """Each page that a role may open, of many things in the invented shop: its forms, fields and links. Left out is
+    what a field of words would be filled with (where a value comes from, what new racks are called)."""
+    phone, differ, looked = holder(invented_pages, role), dict[str, Any](), 0
+    for rule, paths in addresses(invented_pages, invented).items():
+        for path in paths[:6] if rule != "/t/<path:text>" else paths:
+            english = phone.get(path, headers={"Accept-Language": "en"})
+            english.close()
+            if english.mimetype != "text/html" or english.status_code >= 400 or "<html" not in english.text:
+                continue
+            looked += 1
+            spanish = phone.get(path, headers={"Accept-Language": "es"})
+            assert spoken(spanish) == "es", path
+            one, other = offered(english), offered(spanish)
+            if one != other:
+                differ[path] = [pair for pair in zip(one, other, strict=False) if pair[0] != pair[1]][:3] or len(one)
+    assert looked > 60
+    assert not differ, differ
+
+
+if __name__ == "__main__":
+    for each in sys.argv[1:] or OTHERS:
+        written(each)
