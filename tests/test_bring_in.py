@@ -492,6 +492,35 @@ def test_a_line_is_made_once_however_often_it_is_asked_for(db: Database, monkeyp
     assert told[-1] == 35 and sound.check(db) == []
 
 
+def test_a_command_that_was_broken_off_goes_on_where_it_was(
+    db: Database, commands: Tickets, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed in the middle and typed once more, with an id of its own or without: each line is made once."""
+    file = tmp_path / "frames.csv"
+    whole = lists.take_in
+
+    def breaks_off(*args: Any, **kwargs: Any) -> int:
+        return whole(*args, **{**kwargs, "told": stop})
+
+    def stop(_done: int, _all: int) -> None:
+        raise KeyboardInterrupt
+
+    for turn, given in enumerate(((), ("--entry", "0123456789abcdef0123"))):
+        file.write_text("Mark,Mesh\n" + "".join(f"{turn} {n},230/in\n" for n in range(55)))
+        monkeypatch.setattr(lists, "take_in", breaks_off)
+        assert commands("screen", "import", file).exit_code != 0
+        monkeypatch.setattr(lists, "take_in", whole)
+        made = db.execute("SELECT list, count(*) FROM list_things GROUP BY list ORDER BY list").fetchall()
+        assert made[turn][1] == lists.FIRST_BATCH
+        for _sent in ((), given) if given else ((),):
+            done = commands("screen", "import", file, *given)
+            assert done.exit_code == 0, done.output
+        made = db.execute("SELECT list, count(*) FROM list_things GROUP BY list ORDER BY list").fetchall()
+        assert [count for _list, count in made] == [55] * (turn + 1)
+    assert db.execute("SELECT count(DISTINCT mark), count(*) FROM standings").fetchone() == (110, 110)
+    assert sound.check(db) == []
+
+
 def test_a_mark_that_was_taken_meanwhile_stays_out(db: Database, monkeypatch: pytest.MonkeyPatch) -> None:
     kept, found = shops.listed(db, "Mark,Mesh\nA,230/in\nB,230/in\n")
     brought(db, "Mark,Mesh\nB,90/cm\n")

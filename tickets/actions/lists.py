@@ -59,8 +59,8 @@ def _allowed(actor: Actor, kind: str) -> None:
 
 def send(db: Database, actor: Actor, kind: str, name: str, raw: Raw, *, now: datetime, entry: str = "") -> int:
     """Keeps a list as it was sent, its columns proposed or remembered; its number. Nothing is made yet. The same file
-    sent again by the same person, or under the same id `entry`, is the same list. Raises Refused; Clash: another list
-    was sent under that id."""
+    sent again by the same person, or under the same id `entry`, is the same list; under an id of its own only one that
+    was broken off goes on. Raises Refused; Clash: another list was sent under that id."""
     _allowed(actor, kind)
     raw = raw._replace(lines=tuple(Line(one.number, tuple(map(_cell, one.cells))) for one in raw.lines))
     sheet = columns.headed(kind, raw)
@@ -76,8 +76,10 @@ def send(db: Database, actor: Actor, kind: str, name: str, raw: Raw, *, now: dat
             if (first.kind, first.digest) != (kind, digest):
                 raise Clash(_("Another list was sent under this id: send this one under an id of its own."), "entry")
             return first.id
-        there = None if entry else lists.waiting(db, kind, digest, actor.id)
+        there = lists.waiting(db, kind, digest, actor.id, begun=bool(entry))
         if there is not None:
+            if entry:
+                lists.go_on_under(db, there, token)
             return there
         before = lists.remembered(db, kind, columns.heads_key(sheet.heads))
         chosen = before if len(before) == len(sheet.heads) else columns.proposed(kind, sheet)

@@ -163,13 +163,19 @@ def same_file(db: Database, kind: str, digest: str) -> KeptList | None:
     return _kept(row) if row else None
 
 
-def waiting(db: Database, kind: str, digest: str, person: int) -> int | None:
-    """The same file sent by the same person, and not brought in yet."""
+def waiting(db: Database, kind: str, digest: str, person: int, *, begun: bool = False) -> int | None:
+    """The same file sent by the same person, and not brought in yet; `begun`: that made something already."""
+    half = "AND id IN (SELECT list FROM list_things)" if begun else ""
     row = db.execute(
-        "SELECT max(id) FROM lists WHERE kind = ? AND digest = ? AND person = ? AND taken_at IS NULL",
+        f"SELECT max(id) FROM lists WHERE kind = ? AND digest = ? AND person = ? AND taken_at IS NULL {half}",
         [kind, digest, person],
     ).fetchone()
     return int(row[0]) if row[0] else None
+
+
+def go_on_under(db: Database, number: int, token: str) -> None:
+    """Gives a list that was broken off the id under which it goes on."""
+    db.execute("UPDATE lists SET token = ? WHERE id = ?", [token, number])
 
 
 def drop(db: Database, number: int) -> None:
