@@ -505,15 +505,15 @@ def test_a_command_that_was_broken_off_goes_on_where_it_was(
     def stop(_done: int, _all: int) -> None:
         raise KeyboardInterrupt
 
-    for turn, given in enumerate(((), ("--entry", "0123456789abcdef0123"))):
+    for turn, asked in enumerate(((), ("--entry", "0123456789abcdef0123"))):
         file.write_text("Mark,Mesh\n" + "".join(f"{turn} {n},230/in\n" for n in range(55)))
         monkeypatch.setattr(lists, "take_in", breaks_off)
         assert commands("screen", "import", file).exit_code != 0
         monkeypatch.setattr(lists, "take_in", whole)
         made = db.execute("SELECT list, count(*) FROM list_things GROUP BY list ORDER BY list").fetchall()
         assert made[turn][1] == lists.FIRST_BATCH
-        for _sent in ((), given) if given else ((),):
-            done = commands("screen", "import", file, *given)
+        for _sent in ((), asked) if asked else ((),):
+            done = commands("screen", "import", file, *asked)
             assert done.exit_code == 0, done.output
         made = db.execute("SELECT list, count(*) FROM list_things GROUP BY list ORDER BY list").fetchall()
         assert [count for _list, count in made] == [55] * (turn + 1)
