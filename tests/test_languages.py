@@ -7,10 +7,13 @@ Run as a program it brings each catalogue up to what the program says (new texts
 
 from __future__ import annotations
 
+import gettext
 import io
 import re
 import sys
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from string import Formatter
@@ -28,10 +31,13 @@ from flask.testing import FlaskClient
 from jinja2 import Environment
 from shop import NOW, Shop
 from test_statements import addresses
-from visible import MARKS, ROOT
+from visible import MARKS, ROOT, texts
 
 from tickets import demo, i18n
 from tickets.actions import printing
+from tickets.calculator import kinds
+from tickets.domain.jobs.job_reading import read
+from tickets.domain.runs.as_run import fibre_said
 from tickets.store.settings import save_setting
 
 I18N = ROOT / "tickets" / "i18n"
@@ -43,6 +49,13 @@ AS_IT_IS = {
 """What templates say in no language: commands, columns, the form of a mesh count."""
 
 
+WRITTEN = {
+    "English", "2 Shore A", "Big lamp", "Rack 3", "95 s · Big lamp", "highlight white", "white", "orange",
+    "keep flooded between pieces", "Tote bags for the summer terrace", "no", "reclaimed", "aluminium",
+}  # fmt: skip
+"""What is said so in every language, and what people of the invented shop wrote that the program says too."""
+
+
 def catalogue(language: str) -> Catalog:
     with (I18N / "locale" / language / "LC_MESSAGES" / "tickets.po").open("rb") as file:
         return read_po(file, locale=language)
@@ -52,11 +65,18 @@ def said_by_the_program() -> Iterator[tuple[str, Any]]:
     """What Babel finds in the program, each with the file that says it."""
     with (I18N / "babel.cfg").open(encoding="utf-8") as file:
         methods, options = parse_mapping_cfg(file)
-    keywords: Any = {mark: (1, 2) if mark == "ngettext" else None for mark in MARKS}
+    keywords: Any = {mark: (1, 2) if mark in ("ngettext", "Nn_") else None for mark in MARKS}
+    seen: set[str] = set()
     for folder in ("tickets", "web"):
         here = [(name.partition("/")[2], how) for name, how in methods if name.startswith(folder)]
         found = extract_from_dir(ROOT / folder, here, options, keywords, directory_filter=lambda _path: True)
-        yield from ((f"{folder}/{Path(row[0]).as_posix()}", row[2]) for row in found if row[2])
+        for row in found:
+            if row[2]:
+                seen.update([row[2]] if isinstance(row[2], str) else row[2])
+                yield f"{folder}/{Path(row[0]).as_posix()}", row[2]
+    for text in texts():  # before 3.12 Babel does not look into f-strings
+        if text.says and text.says not in seen:
+            yield text.where.partition(":")[0], text.says
 
 
 def written(language: str) -> None:
@@ -68,8 +88,11 @@ def written(language: str) -> None:
     now = Catalog(locale=language, header_comment=kept.header_comment, charset="utf-8", fuzzy=False)
     now.mime_headers = kept.mime_headers
     for where, text in said_by_the_program():
-        before = said.get(text if isinstance(text, str) else text[0])
-        message = now.add(text, before.string if before else None, locations=[(where, None)])
+        each = [text] if isinstance(text, str) else list(text)
+        before = forms(said[each[0]].string) if each[0] in said else [""] * len(each)
+        if len(before) != len(each):  # it is said with a number now, or no more
+            before = [forms(said[one].string)[0] if one in said else "" for one in each]
+        message = now.add(text, before[0] if isinstance(text, str) else tuple(before), locations=[(where, None)])
         message.flags.discard("python-format")  # Babel takes "5 % of" for a mark of Python's
     waits = [one(message) for message in now if message.id and not all(forms(message.string))]
     with file.open("wb") as out:
@@ -218,6 +241,28 @@ def test_paper_speaks_the_language_of_the_shop(tmp_path: Path) -> None:
     assert made[0] == made[1]
 
 
+JOB = """
+title = "Camisetas" \ncustomer = "Muelle Gris" \ndue = 2026-03-20
+[art]\nname = "Olas"\nrevision = "1"
+[[garment]]\nstyle = "Playera"\ncolour = "azul"\npieces = 20\nfibre = { "Algodón peinado" = 60, "poliester" = 40 }
+[[placement]]\nname = "Frente"\nwidth = "200 mm"\nheight = "150 mm"\nplaten = "normal"
+[[placement.station]]\ndoes = "print"\ncolour = "blanco"\nink = "Descarga"\nmesh = { count = "43/cm" }
+"""
+
+
+def test_what_is_typed_is_understood_in_every_language() -> None:
+    """A fibre or an ink that is said in Spanish is judged as in English, and said to each reader in theirs."""
+    job = read(tomllib.loads(JOB))
+    assert dict(job.garments[0].fibre) == {"cotton peinado": 60, "polyester": 40}
+    assert job.placements[0].stations[0].ink == "discharge"
+    assert fibre_said(job.garments[0]) == "60 % cotton peinado, 40 % polyester"
+    with i18n.speaking("es"):
+        assert fibre_said(job.garments[0]) == "60 % algodón peinado, 40 % poliéster"
+    assert kinds.undyed("Blanco") and kinds.undyed(" natural") and not kinds.undyed("azul")
+    assert kinds.fibre_named("Polyester") == "Polyester" and kinds.fibre_named("poly") == "polyester"
+    assert kinds.fibre_named("licra") == "spandex" and kinds.fibre_named("yute") == "yute"
+
+
 class Offered(HTMLParser):
     """What a page lets people do: forms, fields and links, without what anybody reads."""
 
@@ -278,6 +323,101 @@ def test_every_page_offers_the_same_in_every_language(role: str, invented: Path,
                 differ[path] = [pair for pair in zip(one, other, strict=False) if pair[0] != pair[1]][:3] or len(one)
     assert looked > 60
     assert not differ, differ
+
+
+WIDE = {ord(letter): ord(letter) + 0xFEE0 for letter in "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"}
+"""Each letter as its full-width twin of Unicode: a language that can be read and is written nowhere else."""
+
+
+def widened(text: str) -> str:
+    """A text of the program in that language; what is filled in stays as it is."""
+    parts = re.findall(r"\{[^{}]*\}|%\w?|[^{}%]+", text)
+    return "".join(part if part[0] in "{%" else part.translate(WIDE) for part in parts)
+
+
+class Wide(gettext.NullTranslations):
+    """The catalogue of that language: it has what Babel finds in the program, and nothing else."""
+
+    def __init__(self, texts: Iterable[Any]) -> None:
+        super().__init__()
+        self.said = {text: widened(text) for text in texts if isinstance(text, str)}
+        self.many = {text: tuple(map(widened, text)) for text in texts if not isinstance(text, str)}
+        self.said |= {one: widened(one) for one, _many in self.many}
+
+    def gettext(self, message: str) -> str:
+        return self.said.get(message, message)
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        return self.many.get((msgid1, msgid2), (msgid1, msgid2))[n != 1]
+
+
+class Read(HTMLParser):
+    """What a page says, piece by piece."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.pieces: list[str] = []
+        self.within: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in ("script", "style", "code"):
+            self.within.append(tag)
+        self.pieces += [told for name, told in attrs if told and name in ("title", "aria-label", "placeholder", "alt")]
+
+    def handle_endtag(self, tag: str) -> None:
+        if self.within and tag == self.within[-1]:
+            self.within.pop()
+
+    def handle_data(self, data: str) -> None:
+        if not self.within:
+            self.pieces.append(data)
+
+
+@pytest.fixture(scope="module")
+def english() -> Callable[[str], bool]:
+    """Whether a piece of a page is a text of the program as it is written in the source."""
+    found = [one for _where, text in said_by_the_program() for one in ([text] if isinstance(text, str) else text)]
+    plain = {text.strip().casefold() for text in found}
+    filled: dict[str, list[re.Pattern[str]]] = {}
+    for text in dict.fromkeys(found):
+        parts = [part for part in Formatter().parse(text)]
+        fixed = max((part[0] for part in parts), key=len).strip()
+        if any(name is not None for _text, name, _how, _as in parts) and len(re.findall("[A-Za-z]", fixed)) > 8:
+            form = "".join(re.escape(said) + (".*" if name is not None else "") for said, name, _how, _as in parts)
+            filled.setdefault(fixed, []).append(re.compile(form, re.IGNORECASE | re.DOTALL))
+
+    @cache
+    def is_english(piece: str) -> bool:
+        if piece.casefold() in plain:
+            return True
+        return any(form.fullmatch(piece) for fixed, forms in filled.items() if fixed in piece for form in forms)
+
+    return is_english
+
+
+@pytest.mark.parametrize("role", sorted({role for role, _secret in demo.SECRETS.values()}))
+def test_no_page_speaks_past_the_catalogue(
+    role: str, invented: Path, invented_pages: Flask, english: Callable[[str], bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a language of which every letter is known, what is left of English is what people wrote, or a fault."""
+    wide, real = Wide([text for _where, text in said_by_the_program()]), i18n._catalogue
+    monkeypatch.setattr(i18n, "_catalogue", lambda language: wide if language == "xx" else real(language))
+    monkeypatch.setitem(i18n.LANGUAGES, "xx", "Wide")
+    phone, found = holder(invented_pages, role), dict[str, set[str]]()
+    for rule, paths in addresses(invented_pages, invented).items():
+        if rule in ("/look", "/desk/files"):  # made up to be looked at; names of files
+            continue
+        for path in paths[:6] if rule != "/t/<path:text>" else paths:
+            answer = phone.get(path, headers={"Accept-Language": "xx"})
+            if answer.mimetype == "text/html" and answer.status_code < 400 and "<html" in answer.text:
+                page = Read()
+                page.feed(answer.text)
+                for piece in page.pieces:
+                    said = " ".join(piece.split())
+                    if re.search("[A-Za-z]{2}", said) and said not in WRITTEN and english(said):
+                        found.setdefault(said, set()).add(path)
+            answer.close()
+    assert not found
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from jinja2 import Environment, nodes
 
 ROOT = Path(__file__).parent.parent
-MARKS = ("_", "N_", "gettext", "ngettext")
+MARKS = ("_", "N_", "Nn_", "gettext", "ngettext")
 
 
 class Text(NamedTuple):

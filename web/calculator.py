@@ -104,7 +104,7 @@ class Box:
     @property
     def choices(self) -> tuple[tuple[str, str], ...]:
         """The words of a choice, each with how it is said."""
-        return tuple((one, one) for one in self.asked.choices)
+        return tuple((one, _(word)) for one, word in self.asked.choices.items())
 
 
 @bp.get("/calculator")

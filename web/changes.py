@@ -9,6 +9,7 @@ from flask import g
 
 from tickets.calculator.kinds import LAMPS
 from tickets.domain.jobs.heads import ANTICLOCKWISE, ANY_ORDER, CLOCKWISE
+from tickets.domain.person import role_said
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.store import changes
@@ -85,4 +86,6 @@ def _word(thing: str, what: str, text: str) -> str:
         text = LAMPS.get(text, text)
     elif thing in ("place", "job", "token"):
         return text or "–"
-    return _(text) if text else "–"
+    if not text:
+        return "–"
+    return role_said(text) if thing == "person" else _(text)

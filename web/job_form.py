@@ -561,7 +561,7 @@ def form_page(
         stations=STATIONS,
         beside=beside,
         system=str(g.settings["units"]),
-        inks=[(ink, ink) for ink in INKS],
+        inks=list(INKS.items()),
         job=saved,
         frozen=saved is not None and runs.any_impressions(g.db, saved.id),
         action=f"/jobs/{saved.code}/change" if saved else "/jobs/new",

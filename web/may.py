@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from flask import Flask, current_app, g
 
-from tickets.domain.person import ROLES
+from tickets.domain.person import ROLES, role_said
 from tickets.domain.refusal import NotAllowed
 from tickets.i18n import gettext as _
 
@@ -211,5 +211,5 @@ def check(endpoint: str | None, role: str) -> None:
 
 def refusal(roles: Sequence[str]) -> NotAllowed:
     """What is said to who may not."""
-    who = _(" or ").join(_(role) for role in roles)
+    who = _(" or ").join(role_said(role) for role in roles)
     return NotAllowed(_("Only this role may do that: {roles}.").format(roles=who))

@@ -17,7 +17,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import i18n
 from tickets.actions import people as people_acts
 from tickets.domain import overtaken
-from tickets.domain.person import ROLES
+from tickets.domain.person import ROLES, role_said
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
@@ -294,7 +294,7 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
         "left" in request.args,
         changed,
         _wrong(),
-        [(role, _(role)) for role in ROLES],
+        [(role, role_said(role)) for role in ROLES],
         role,
         [people_acts.secret_rule(role, people_acts.pin_digits(g.db)) for role in ("press", "manager")],
         overtaken.mark(people_acts.shown_of(one)) if one else "",

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import shop
 from tickets.calculator import typed, units
 from tickets.calculator.defaults import SPAN_OF, SPANS
+from tickets.calculator.kinds import fibre_named
 from tickets.domain import spec as rules
 from tickets.domain.limits import CONDITIONS, EXPOSURE_TIME, EXPOSURE_UNITS, LIMITS, NAMES, called, case_said
 from tickets.domain.names import unseen
@@ -439,7 +440,7 @@ def _condition(name: str, text: str, unit: str) -> Any:
     if name == "job":
         return job_rows.get(g.db, find.job(g.db, text).id).code  # type: ignore[union-attr]
     if name == "fibre":
-        return " ".join(text.casefold().split())
+        return " ".join(fibre_named(text).casefold().split())
     return text
 
 

@@ -31,9 +31,10 @@ from tickets.domain import cautions, outside, stages
 from tickets.domain import code as codes
 from tickets.domain.entry import stamp
 from tickets.domain.papers.ticket import with_signs
-from tickets.domain.person import Actor
+from tickets.domain.person import Actor, role_said
 from tickets.domain.posted import form as form_of
 from tickets.domain.refusal import Refused
+from tickets.domain.runs.as_run import fibre_said
 from tickets.domain.steps import Field
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
@@ -694,7 +695,7 @@ def install(app: Flask) -> None:
         languages=words.LANGUAGES,
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        is_bare=typed_units.is_bare, due_words=due_words,
+        is_bare=typed_units.is_bare, due_words=due_words, fibre_said=fibre_said, role_said=role_said,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,

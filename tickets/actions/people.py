@@ -21,7 +21,7 @@ from werkzeug.security import check_password_hash, generate_password_hash
 from tickets import store
 from tickets.domain import names, overtaken
 from tickets.domain.entry import read_stamp, stamp
-from tickets.domain.person import ROLES, Actor
+from tickets.domain.person import ROLES, Actor, role_said
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import zone
@@ -226,7 +226,7 @@ def _name_faults(name: str) -> list[Fault]:
 def _role_faults(role: str) -> list[Fault]:
     if role in ROLES:
         return []
-    return [Fault("role", _("One of: {roles}.").format(roles=", ".join(_(known) for known in ROLES)))]
+    return [Fault("role", _("One of: {roles}.").format(roles=", ".join(role_said(known) for known in ROLES)))]
 
 
 def pin_digits(db: Database) -> int:

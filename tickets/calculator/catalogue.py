@@ -18,7 +18,7 @@ from tickets.calculator import defaults, kinds, several, units
 from tickets.calculator import typed as typed_units
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Reason, Verdict, judge
-from tickets.i18n import N_, ngettext
+from tickets.i18n import N_, in_every_language, ngettext
 from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class Input:
     """What stands as a hint and in the worked example, in the unit that the trade of metric habit uses for it."""
     required: bool = True
     default: str | None = None
-    choices: tuple[str, ...] = ()
+    choices: Mapping[str, str] = field(default_factory=dict)
     columns: tuple[str, ...] = ()
     other_columns: tuple[str, ...] = ()
     """Columns that a table may have instead, as where the same is noted in another unit."""
@@ -343,6 +343,9 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None], bare: str | 
         return count, Value(count, "")
     if kind == "choice":
         folded = text.strip().lower()
+        if folded not in asked.choices:
+            words = (one for one, word in asked.choices.items() if folded in map(str.lower, in_every_language(word)))
+            folded = next(words, folded)
         if folded not in asked.choices:
             raise NotAQuantity(
                 _("“{text}” is none of these: {choices}.").format(
@@ -751,6 +754,12 @@ def _lifetime(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     )
 
 
+READ_OFF: Mapping[str, str] = {
+    "inside": N_("between others"),
+    "clearest": N_("the clearest of all"),
+    "darkest": N_("the darkest of all"),
+}
+"""Where the best column of a filter film lies."""
 _COUNT = Input("count", "mesh count", N_("Mesh count"), "90/cm", us="230/in")
 _THREAD = Input("thread", "length", N_("Thread"), "48 um")
 _TIME = Input("time", "time", N_("Time"), "60 s")
@@ -826,7 +835,7 @@ _ALL = (
             Input("factor", "number", N_("Factor of the best column"), "0.6"),
             Input(
                 "best", "choice", N_("Where the best column lies"), "inside", False, "inside",
-                choices=("inside", "clearest", "darkest"),
+                choices=READ_OFF,
             ),
         ),
         {"time": N_("Time")},
@@ -847,7 +856,7 @@ _ALL = (
             Input("now", "length", N_("Distance now"), "120 cm", us="4 ft"),
             Input("diagonal", "length", N_("Diagonal of the stencil"), "50 cm", required=False, us="20 in"),
             Input(
-                "lamp", "choice", N_("Lamp"), kinds.POINT, False, kinds.POINT, choices=tuple(kinds.LAMPS)
+                "lamp", "choice", N_("Lamp"), kinds.POINT, False, kinds.POINT, choices=kinds.LAMPS
             ),
         ),
         {"time": N_("Time")},
@@ -879,8 +888,8 @@ _ALL = (
             Input("weft", "readings", N_("Readings, weft, in the same order"), "25 24.5 24 25.5 24", required=False),
             Input("unit", "unit", N_("Unit of the readings"), "N/cm"),
             Input("count", "mesh count", N_("Mesh count"), "90/cm", required=False, us="230/in"),
-            Input("frame", "choice", N_("Frame"), kinds.ALUMINIUM, required=False, choices=tuple(kinds.FRAMES)),
-            Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=tuple(kinds.WORK)),
+            Input("frame", "choice", N_("Frame"), kinds.ALUMINIUM, required=False, choices=kinds.FRAMES),
+            Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=kinds.WORK),
         ),
         {
             "mean": N_("Mean"),

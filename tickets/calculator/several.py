@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
@@ -242,15 +241,6 @@ _NAME_CLOSE = re.compile(rf"(?P<name>[^0-9].*?){_AMOUNT}", re.IGNORECASE)
 _RATIO_LAST = re.compile(r"(?P<names>[^0-9]*?)\s+(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?")
 """`cotton/poly 50/50`"""
 _RATIO = re.compile(r"(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?\s*(?P<names>[^0-9]*)")
-_FIBRES: Mapping[str, str] = MappingProxyType(
-    {"poly": "polyester", "polyest": "polyester", "pes": "polyester", "cott": "cotton", "ctn": "cotton"}
-)
-"""What people write for a fibre, and its name."""
-
-
-def fibre_named(name: str) -> str:
-    """A fibre by its name, where it was said short: `poly` is polyester."""
-    return _FIBRES.get(name.strip().rstrip(".").casefold(), name.strip())
 
 
 def fibres(text: str) -> dict[str, str]:

@@ -20,6 +20,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from tickets.calculator.kinds import fibre_said
 from tickets.calculator.numerals import (
     NBSP,
     NUMERAL,
@@ -597,6 +598,8 @@ def show_named(name: str, value: object, system: str = "metric") -> str:
             if unit is not None:
                 return show_value(float(value), unit, system)
             return str(value) if isinstance(value, int) else number_text(value)
+        if name == "fibre":
+            return fibre_said(str(value))
         # A word of ours, such as the place of a reading, has its translation; what people typed has none.
         return _(str(value)) if name.endswith("_word") else str(value)
     except Exception:  # a message with one odd number in it is better than no message

@@ -32,6 +32,7 @@ _STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or passwor
 @click.argument("name")
 def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool) -> Reply:
     from tickets.actions import people as people_acts
+    from tickets.domain.person import role_said
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
@@ -52,7 +53,7 @@ def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool)
             scripted=secret_stdin,
         )
     short = _short_pin(role, secret, people_acts.pin_digits(db))
-    return Reply([{"name": name, "role": role}], [joined((name, _(role)))], short)
+    return Reply([{"name": name, "role": role}], [joined((name, role_said(role)))], short)
 
 
 def _short_pin(role: str, secret: str, digits: int) -> list[str]:
@@ -100,10 +101,11 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
 
 @command(person, "list", N_("Lists the people."))
 def person_list(call: Call) -> Reply:
+    from tickets.domain.person import role_said
     from tickets.store import people
 
     found = people.every(call.shop())
-    rows = table([[one.name, _(one.role)] for one in found], _("Nobody yet."))
+    rows = table([[one.name, role_said(one.role)] for one in found], _("Nobody yet."))
     return Reply([{"name": one.name, "role": one.role} for one in found], rows)
 
 

@@ -336,6 +336,6 @@ def _set_up(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
             read = "; ".join(reads) or _(one["value"])
             yield f"    {_('measured')}: {one['word']} {read if one['proved'] else with_doubt(read)}"
     if left := shown["not_measured"]:
-        one, many = "{count} reading still to take", "{count} readings still to take"
+        words = ngettext("{count} reading still to take", "{count} readings still to take", len(left))
         aims = "; ".join(f"{each['word']}: {with_signs(each['target'])}" for each in left)
-        yield f"  {ngettext(one, many, len(left)).format(count=len(left))}: {aims}"
+        yield f"  {words.format(count=len(left))}: {aims}"

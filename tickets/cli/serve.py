@@ -168,6 +168,7 @@ def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
     from tickets import demo as invented
     from tickets import store
     from tickets.actions import shop
+    from tickets.domain.person import role_said
     from tickets.domain.refusal import NotNow
     from tickets.queries import addresses
 
@@ -188,7 +189,7 @@ def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
             shop.set_up(db, shop.command_line(db, call.now), "address", base, now=call.now)
         click.echo(_("DEMO: an invented shop, at {address}").format(address=base))
         for name, role, secret in invented.people_shown():
-            click.echo(f"  {name:<16} {_(role):<12} {secret}")
+            click.echo(f"  {name:<16} {role_said(role):<12} {secret}")
         if lan:
             click.echo(_("Anybody on this network can sign in: these PINs are public. Enter nothing real."))
             click.echo(addresses.terminal_qr(base))

@@ -35,11 +35,11 @@ CONDITIONS: Mapping[str, Condition] = {
     "exposure_unit": Condition(N_("Exposure unit"), N_("on {value}")),
     "mesh_colour": Condition(N_("Mesh colour"), N_("{value} mesh"), tuple(kinds.MESH_COLOURS.items())),
     "preset": Condition(N_("Coats"), N_("coats {value}")),
-    "ink": Condition(N_("Ink"), N_("{value} ink"), tuple((ink, ink) for ink in kinds.INKS)),
+    "ink": Condition(N_("Ink"), N_("{value} ink"), tuple(kinds.INKS.items())),
     "fibre": Condition(N_("Fibre"), N_("fibre {value}")),
     "garment": Condition(N_("Garment"), N_("garment {value}")),
     "job": Condition(N_("Job"), N_("job {value}")),
-    "lamp": Condition(N_("Lamp"), N_("{value} lamp"), tuple((lamp, lamp) for lamp in kinds.LAMPS)),
+    "lamp": Condition(N_("Lamp"), N_("lamp: {value}"), tuple(kinds.LAMPS.items())),
     "after": Condition(N_("Drying after"), N_("after {value}"), tuple(drying.AFTER.items())),
 }
 """By what limits may differ, in the order in which it is said."""
@@ -311,7 +311,7 @@ def case_said(conditions: Mapping[str, Any], system: str = "metric") -> str:
             value = _span_said(SPANS[name], conditions, system)
         else:
             value = str(conditions.get(name, ""))
-            value = _(dict(condition.choices).get(value, value))
+            value = kinds.fibre_said(value) if name == "fibre" else _(dict(condition.choices).get(value, value))
         if value:
             parts.append(_(condition.said).format(value=value))
     return ", ".join(parts)

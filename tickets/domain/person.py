@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from tickets.calculator.verdict import Level, Verdict
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
-ROLES = ("screen room", "press", "press lead", "manager")
 BUILT_IN = "built-in"
+ROLE_WORDS: Mapping[str, str] = {
+    "screen room": N_("screen room"),
+    "press": N_("press crew"),
+    "press lead": N_("press lead"),
+    "manager": N_("manager"),
+    BUILT_IN: N_("built-in"),
+}
+ROLES = tuple(role for role in ROLE_WORDS if role != BUILT_IN)
+
+
+
+def role_said(role: str) -> str:
+    """A role in the reader's words; the customer, who may approve a print, has none here."""
+    return _(ROLE_WORDS.get(role, role))
+
 
 HANGS = frozenset(ROLES[1:])
 """Who hangs screens on a press."""

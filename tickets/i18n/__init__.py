@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 _LOCALE = Path(__file__).parent / "locale"
@@ -88,6 +88,17 @@ def ngettext(one: str, many: str, count: int) -> str:
 def N_(text: str) -> str:
     """Marks a text for the catalogue where it is written; it is translated where it is said."""
     return text
+
+
+def Nn_(one: str, many: str) -> tuple[str, str]:
+    """Marks both forms of a text with a number, for `ngettext` where it is said."""
+    return one, many
+
+
+@cache
+def in_every_language(text: str) -> tuple[str, ...]:
+    """A text of the source as each language says it: what is typed is understood in all of them."""
+    return tuple(dict.fromkeys((text, *(_catalogue(name).gettext(text) for name in LANGUAGES))))
 
 
 _ = gettext

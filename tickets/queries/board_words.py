@@ -10,7 +10,7 @@ from tickets.domain.screens.needs import WHY_NONE, going
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
-from tickets.i18n import N_, ngettext
+from tickets.i18n import Nn_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries.boards import Stage
 from tickets.queries.desk_today import BucketDue
@@ -19,33 +19,33 @@ from tickets.queries.screen_steps import seen_at
 from tickets.store import places
 
 TO_DO = {
-    "washout": (N_("Wash out {n} screen"), N_("Wash out {n} screens")),
-    "check": (N_("Check {n} screen on the light table"), N_("Check {n} screens on the light table")),
-    "expose": (N_("Expose {n} screen"), N_("Expose {n} screens")),
-    "image": (N_("Image {n} coated screen"), N_("Image {n} coated screens")),
-    "clean": (N_("Clean {n} screen that came off a press"), N_("Clean {n} screens that came off a press")),
-    "strip": (N_("Reclaim {n} screen"), N_("Reclaim {n} screens")),
-    "decide": (
-        N_("Decide about {n} screen: it was to be reclaimed, but a job needs it"),
-        N_("Decide about {n} screens: they were to be reclaimed, but jobs need them"),
+    "washout": Nn_("Wash out {n} screen", "Wash out {n} screens"),
+    "check": Nn_("Check {n} screen on the light table", "Check {n} screens on the light table"),
+    "expose": Nn_("Expose {n} screen", "Expose {n} screens"),
+    "image": Nn_("Image {n} coated screen", "Image {n} coated screens"),
+    "clean": Nn_("Clean {n} screen that came off a press", "Clean {n} screens that came off a press"),
+    "strip": Nn_("Reclaim {n} screen", "Reclaim {n} screens"),
+    "decide": Nn_(
+        "Decide about {n} screen: it was to be reclaimed, but a job needs it",
+        "Decide about {n} screens: they were to be reclaimed, but jobs need them",
     ),
-    "stretch": (N_("Restretch {n} frame"), N_("Restretch {n} frames")),
-    "retension": (N_("Retension {n} frame: under the floor"), N_("Retension {n} frames: under the floor")),
-    "found": (
-        N_("Look at {n} screen: its log does not say how far it is"),
-        N_("Look at {n} screens: their log does not say how far they are"),
+    "stretch": Nn_("Restretch {n} frame", "Restretch {n} frames"),
+    "retension": Nn_("Retension {n} frame: under the floor", "Retension {n} frames: under the floor"),
+    "found": Nn_(
+        "Look at {n} screen: its log does not say how far it is",
+        "Look at {n} screens: their log does not say how far they are",
     ),
 }
 """What is to be done with the screens that wait, by the step that comes next."""
 
 OF_STANDING = {
-    "kept": (
-        N_("Clean {n} kept screen, then put it away"),
-        N_("Clean {n} kept screens, then put them away"),
+    "kept": Nn_(
+        "Clean {n} kept screen, then put it away",
+        "Clean {n} kept screens, then put them away",
     ),
-    "slack": (
-        N_("Stretch new mesh on {n} frame: under the floor"),
-        N_("Stretch new mesh on {n} frames: under the floor"),
+    "slack": Nn_(
+        "Stretch new mesh on {n} frame: under the floor",
+        "Stretch new mesh on {n} frames: under the floor",
     ),
 }
 """The same step in other words, for screens of a stage by themselves."""

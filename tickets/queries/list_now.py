@@ -18,6 +18,7 @@ from tickets.domain import names
 from tickets.domain.lists import columns
 from tickets.domain.lists.cells import Line
 from tickets.domain.lists.columns import AS_NOTE, Chosen, ListField, field_of, word_of
+from tickets.domain.person import role_said
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
@@ -52,12 +53,12 @@ class ListedPerson:
     @property
     def values(self) -> dict[str, str]:
         """What was read."""
-        return {"name": self.name, "role": _(self.role)}
+        return {"name": self.name, "role": role_said(self.role)}
 
     @property
     def group(self) -> str:
         """What such are counted by."""
-        return _(self.role)
+        return role_said(self.role)
 
 
 @dataclass(frozen=True, slots=True)

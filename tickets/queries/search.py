@@ -10,7 +10,7 @@ from typing import Any
 from tickets.calculator.numerals import counted
 from tickets.domain import searched
 from tickets.domain.code import shown
-from tickets.domain.person import Actor
+from tickets.domain.person import Actor, role_said
 from tickets.domain.separation import folded
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import N_, ngettext
@@ -227,8 +227,9 @@ def _lots(reader: Reader, names: Sequence[str]) -> list[FoundThing]:
 
 def _people(reader: Reader, numbers: Sequence[str]) -> list[FoundThing]:
     found = (people.get(reader.db, number) for number in _numbers(numbers))
+    left = _("left the shop")
     return [
-        FoundThing("person", str(one.id), one.name, _several(_(one.role), _("left the shop") if one.left_at else ""))
+        FoundThing("person", str(one.id), one.name, _several(role_said(one.role), left if one.left_at else ""))
         for one in found
         if one is not None
     ]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from tickets.calculator import several, typed, units
-from tickets.calculator.kinds import INKS
+from tickets.calculator.kinds import INKS, fibre_named
 from tickets.calculator.numerals import counted, is_sure
 from tickets.domain import outside, setting, usual
 from tickets.domain.jobs.job_sheet import (
@@ -125,7 +125,7 @@ def _read_garment(table: TableReader) -> Garment:
             _percent,
             _("This is a percentage over 0 and up to 100.") + " " + several.fibre_hint(),
             in_words=several.fibres,
-            named=several.fibre_named,
+            named=fibre_named,
         ),
         table.flag("infant"),
     )

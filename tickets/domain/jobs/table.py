@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from tickets.domain.refusal import Fault
 from tickets.domain.separation import folded
 from tickets.domain.spec import Spec
 from tickets.i18n import gettext as _
+from tickets.i18n import in_every_language
 
 LONGEST_TEXT, LONGEST_NOTE = names.LINE, names.NOTE
 MOST_COUNTED = 10**15
@@ -100,12 +101,17 @@ class TableReader:
         value = self.data.get(key)
         return ("yes" if self.flag(key) else "no") if isinstance(value, bool) else self.text(key)
 
-    def choice(self, key: str, choices: Sequence[str], example: str) -> str:
+    def choice(self, key: str, choices: Collection[str], example: str) -> str:
+        """One of `choices`; with the words of each it may be said in any language."""
         value = self.text(key, example)
         if not value:
             return ""
         if folded(value) in choices:
             return folded(value)
+        if isinstance(choices, Mapping):
+            for one, word in choices.items():
+                if folded(value) in map(folded, in_every_language(word)):
+                    return str(one)
         near = difflib.get_close_matches(folded(value), choices, 1)
         self.fault(
             key,

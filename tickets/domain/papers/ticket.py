@@ -23,7 +23,7 @@ from tickets.domain.jobs.job import Job, Placement, Station, ink_for
 from tickets.domain.papers.kept import LAYOUT, as_data, build
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.runs import job_remarks, setup
-from tickets.domain.runs.as_run import note_told, target_word
+from tickets.domain.runs.as_run import fibre_said, note_told, target_word
 from tickets.domain.separation import Key, folded
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
@@ -338,7 +338,7 @@ def job_ticket(
                 style=garment.style,
                 colour=garment.colour,
                 pieces=str(garment.pieces),
-                fibre=", ".join(f"{share:g} % {fibre}" for fibre, share in garment.fibre.items()),
+                fibre=fibre_said(garment),
                 lot=garment.lot,
                 note=_("infants' wear") if garment.infant else "",
             )

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from tickets.calculator import several, units
+from tickets.calculator import kinds, several, units
 from tickets.calculator import typed as typed_units
 from tickets.domain import setting
 from tickets.domain.code import shown
@@ -329,7 +329,7 @@ def named(station: Station) -> str:
 
 def fibre_said(garment: Garment) -> str:
     """The fibres with their shares."""
-    return ", ".join(f"{share:g} % {name}" for name, share in garment.fibre.items())
+    return ", ".join(f"{share:g} % {kinds.fibre_said(name)}" for name, share in garment.fibre.items())
 
 
 # Reading texts as numbers, leniently ---------------------------------------------------------------------------------

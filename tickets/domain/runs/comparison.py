@@ -18,6 +18,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.domain.code import shown
 from tickets.domain.jobs.colourways import GARMENT, LOT_OF, called, garments_of
 from tickets.domain.jobs.job import Garment, Job, Placement, Station, ink_for
+from tickets.domain.person import role_said
 from tickets.domain.runs import first_seen, lab
 from tickets.domain.runs.as_run import (
     BESIDE,
@@ -346,7 +347,7 @@ def approval_said(approved: Mapping[str, Any] | None, staff: bool = True) -> str
     if not staff:
         return _("the customer") if role == "customer" else _("the shop")
     who = str(approved.get("approved_by", ""))
-    return ", ".join(filter(None, (f"{who} ({_(role)})" if role else who, str(approved.get("how", "") or ""))))
+    return ", ".join(filter(None, (f"{who} ({role_said(role)})" if role else who, str(approved.get("how", "") or ""))))
 
 
 def _in_order(names: Iterable[str]) -> list[str]:

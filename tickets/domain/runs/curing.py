@@ -8,23 +8,17 @@ from dataclasses import replace
 from typing import Any
 
 from tickets.calculator import cure as cure_rules
+from tickets.calculator import kinds
 from tickets.calculator.verdict import Reason
 from tickets.domain import setting
 from tickets.domain.jobs.job import Garment, Ink, Job, Placement, ink_for
 from tickets.domain.separation import folded
 from tickets.domain.spec import Spec, facts_of
 
-UNDYED = ("white", "natural", "ecru", "undyed")
-"""Colours of garments that hold no dye to move."""
-
-
 _LOW_BLEED = re.compile(r"\b(low|no)[ -]?bleed|\bblocker\b|\b(for|high)[ -]poly")
 """What an ink's series, colour or reference says where it is made against migration (common practice)."""
 
 
-CELLULOSE = ("cotton", "linen", "flax", "hemp", "ramie", "viscose", "rayon", "modal", "lyocell", "bamboo")
-OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "spandex", "polypropylene", "wool", "silk")
-"""Fibres by whose names the rules know them; what says none of them is not known."""
 FIBRE_KEYS = ("dye-bleed-onset", "garment-ceiling")
 """The limits of what a fibre stands."""
 
@@ -131,10 +125,10 @@ def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any
             rows = (spec.find(key, fibre=name, garment=garment.style) for name in names)
             row = next((one for one in rows if one is not None), None)
             limits.append(cure_rules.CureLimit(row.value, row.row) if row else None)
-        if folded(garment.colour) in UNDYED:
+        if kinds.undyed(garment.colour):
             limits[0] = None
         if any(limits):
             found.append((folded(fibre), *limits, shielded))
-        elif judged and not any(word in folded(fibre) for word in (*CELLULOSE, *OTHER_FIBRES)):
+        elif judged and not any(word in folded(fibre) for word in kinds.FIBRES):
             found.append((folded(fibre), None, None, shielded, False))
     return found

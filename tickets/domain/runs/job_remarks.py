@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from tickets.calculator.kinds import WATER_INKS
+from tickets.calculator.kinds import CELLULOSE, OTHER_FIBRES, WATER_INKS
 from tickets.calculator.mesh import judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
@@ -247,8 +247,8 @@ def _discharge(job: Job, limits: Spec) -> Iterator[Remark]:
 def _cotton(garment: Garment, place: str, limits: Spec) -> Iterator[Remark]:
     wanted = _limit(limits, "discharge-cotton", garment=garment.style)
     least = _limit(limits, "discharge-cotton-least", garment=garment.style)
-    cotton = _share(garment.fibre, curing.CELLULOSE)
-    unknown = sum(garment.fibre.values()) - cotton - _share(garment.fibre, curing.OTHER_FIBRES)
+    cotton = _share(garment.fibre, CELLULOSE)
+    unknown = sum(garment.fibre.values()) - cotton - _share(garment.fibre, OTHER_FIBRES)
     # half a percent: three thirds may be written 33.3
     if wanted is None or cotton >= _number(wanted) - 0.5:
         return
