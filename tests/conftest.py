@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, settings
 from shop import HOST, PEOPLE, Clock, Shop, answered
 from sqlite_utils import Database
 
-from tickets import store
+from tickets import i18n, store
 from tickets.actions import people
 from tickets.cli import given
 from tickets.domain.person import Actor
@@ -51,6 +51,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Secrets are hashed cheaply, since the tests sign in all the time, and no test waits for the disk."""
     monkeypatch.setattr(people, "HASH", shops.QUICK)
     monkeypatch.setattr(store, "SYNCHRONOUS", "OFF")
+    i18n.use_units("")  # a page of the test before may have been read in another system
 
 
 @pytest.fixture(autouse=True)

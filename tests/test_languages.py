@@ -61,11 +61,16 @@ def catalogue(language: str) -> Catalog:
         return read_po(file, locale=language)
 
 
-def said_by_the_program() -> Iterator[tuple[str, Any]]:
-    """What Babel finds in the program, each with the file that says it."""
+KEYWORDS: dict[str, Any] = {"ngettext": (1, 2), "Nn_": (1, 2), "pgettext": ((1, "c"), 2)}
+BEHIND = "\x04"
+"""What stands between a context and its text, as in a packed catalogue."""
+
+
+def said_by_the_program() -> Iterator[tuple[str, Any, str | None]]:
+    """What Babel finds in the program: the file that says it, the text (or its forms), and in which context."""
     with (I18N / "babel.cfg").open(encoding="utf-8") as file:
         methods, options = parse_mapping_cfg(file)
-    keywords: Any = {mark: (1, 2) if mark in ("ngettext", "Nn_") else None for mark in MARKS}
+    keywords: Any = {mark: KEYWORDS.get(mark) for mark in MARKS}
     seen: set[str] = set()
     for folder in ("tickets", "web"):
         here = [(name.partition("/")[2], how) for name, how in methods if name.startswith(folder)]
@@ -73,10 +78,10 @@ def said_by_the_program() -> Iterator[tuple[str, Any]]:
         for row in found:
             if row[2]:
                 seen.update([row[2]] if isinstance(row[2], str) else row[2])
-                yield f"{folder}/{Path(row[0]).as_posix()}", row[2]
+                yield f"{folder}/{Path(row[0]).as_posix()}", row[2], row[4]
     for text in texts():  # before 3.12 Babel does not look into f-strings
         if text.says and text.says not in seen:
-            yield text.where.partition(":")[0], text.says
+            yield text.where.partition(":")[0], text.says, None
 
 
 def written(language: str) -> None:
@@ -87,12 +92,13 @@ def written(language: str) -> None:
     said = {one(message): message for message in kept if message.id}
     now = Catalog(locale=language, header_comment=kept.header_comment, charset="utf-8", fuzzy=False)
     now.mime_headers = kept.mime_headers
-    for where, text in said_by_the_program():
-        each = [text] if isinstance(text, str) else list(text)
+    for where, text, context in said_by_the_program():
+        each = [named(text, context)] if isinstance(text, str) else list(text)
         before = forms(said[each[0]].string) if each[0] in said else [""] * len(each)
         if len(before) != len(each):  # it is said with a number now, or no more
             before = [forms(said[one].string)[0] if one in said else "" for one in each]
-        message = now.add(text, before[0] if isinstance(text, str) else tuple(before), locations=[(where, None)])
+        filled = before[0] if isinstance(text, str) else tuple(before)
+        message = now.add(text, filled, locations=[(where, None)], context=context)
         message.flags.discard("python-format")  # Babel takes "5 % of" for a mark of Python's
     waits = [one(message) for message in now if message.id and not all(forms(message.string))]
     with file.open("wb") as out:
@@ -106,11 +112,17 @@ def written(language: str) -> None:
 
 @pytest.fixture(scope="module")
 def said_here() -> set[str]:
-    return {text if isinstance(text, str) else text[0] for _where, text in said_by_the_program()}
+    return {named(text, context) for _where, text, context in said_by_the_program()}
+
+
+def named(text: Any, context: str | None) -> str:
+    """What a text is found by: its first form, behind its context."""
+    first = text if isinstance(text, str) else text[0]
+    return f"{context}{BEHIND}{first}" if context else str(first)
 
 
 def one(message: Message) -> str:
-    return message.id if isinstance(message.id, str) else message.id[0]
+    return named(message.id, message.context)
 
 
 def forms(said: Any) -> list[str]:

@@ -25,7 +25,7 @@ SECRET = {"secret": shops.PEOPLE["Di Novak"][1]}
 NIGHT = (SAMPLES / "night-run.toml").read_text("utf-8")
 
 NO_ENTRY = {
-    "/sign-in", "/hand-over", "/sign-out", "/doing/leave", "/view", "/people", "/people/<int:number>",
+    "/sign-in", "/hand-over", "/sign-out", "/mine", "/doing/leave", "/view", "/people", "/people/<int:number>",
     "/people/<int:number>/leave", "/first-manager/<token>", "/screen-room/pick", "/desk/stocktake/<code>/seen",
     "/desk/stocktake/<code>/unseen",
     "/spec/<int:number>", "/spec/<int:number>/withdraw", "/spec", "/settings/<name>", "/jobs/<code>/pick",

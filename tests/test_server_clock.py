@@ -262,7 +262,7 @@ GO_ON = {
     "/sign-in", "/hand-over", "/sign-out", "/view", "/first-manager/<token>", "/clock", "/doing/leave", "/doing/repeat",
     "/doing/place", "/doing/done", "/jobs/<code>/pick", "/screen-room/pick", "/runs/<int:number>/here",
     "/desk/stocktake/<code>/seen", "/desk/stocktake/<code>/unseen", "/print/again/<code>",
-    "/bring/<int:number>/columns",
+    "/bring/<int:number>/columns", "/mine",
 }  # fmt: skip
 """Who holds a phone and what it is doing, what puts the clock right, a paper that says what it said before, and what
 the columns of a list are."""
@@ -318,6 +318,7 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
         "/desk/stocktake/<code>/unseen": (f"/desk/stocktake/{rack}/unseen", {"code": code}),
         "/hand-over": ("/hand-over", {"name": "Bo Lind"}),
         "/view": ("/view", {"view": "day"}),
+        "/mine": ("/mine", {"language": "es"}),
         "/doing/leave": ("/doing/leave", {}),
         "/doing/repeat": ("/doing/repeat", {"of": degreased}),
         "/doing/place": ("/doing/place", {"place": "Rack 9"}),

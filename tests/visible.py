@@ -14,7 +14,7 @@ from typing import NamedTuple
 from jinja2 import Environment, nodes
 
 ROOT = Path(__file__).parent.parent
-MARKS = ("_", "N_", "Nn_", "gettext", "ngettext")
+MARKS = ("_", "N_", "Nn_", "gettext", "ngettext", "pgettext")
 
 
 class Text(NamedTuple):
@@ -27,7 +27,7 @@ class Text(NamedTuple):
 def _of_python(path: Path) -> Iterator[tuple[int, str]]:
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MARKS:
-            for given in node.args:
+            for given in node.args[node.func.id == "pgettext" :]:
                 if isinstance(given, ast.Constant) and isinstance(given.value, str):
                     yield given.lineno, given.value
 
@@ -36,7 +36,7 @@ def _of_template(path: Path) -> Iterator[tuple[int, str]]:
     tree = Environment(extensions=["jinja2.ext.do", "jinja2.ext.loopcontrols"]).parse(path.read_text("utf-8"))
     for call in tree.find_all(nodes.Call):
         if isinstance(call.node, nodes.Name) and call.node.name in MARKS:
-            for given in call.args:
+            for given in call.args[call.node.name == "pgettext" :]:
                 said = [given] if isinstance(given, nodes.Const) else given.find_all(nodes.Const)
                 yield from ((one.lineno, one.value) for one in said if isinstance(one.value, str))
 

@@ -263,6 +263,7 @@ def _open() -> AnyResponse | None:
     mine.view = cookies.get("view", "day")
     mine.settings, mine.clock = {}, None
     words.use("en")
+    words.use_units("")
     if NO_SHOP.fullmatch(asked.path):
         return None
     mine.db = db = app.extensions["pool"].lend()
@@ -275,7 +276,10 @@ def _open() -> AnyResponse | None:
     if mine.clock is not None:
         mine.by_clock = ExitStack()
         mine.by_clock.enter_context(posting.by_clock(db, mine.clock))
-    words.use(support.language_of(cookies, asked.headers.get("Accept-Language", ""), mine.settings["language"]))
+    person = holder[1] if holder is not None else None
+    accepted, shops = asked.headers.get("Accept-Language", ""), mine.settings["language"]
+    words.use(support.language_of(person, cookies, accepted, shops))
+    words.use_units((person and person.units) or "")
     if app.config["HOSTS"] is not None:
         app.config["HOSTS"].check(asked.host, mine.settings["address"])
     if not safe and asked.headers.get("Origin") != f"{asked.scheme}://{asked.host}":

@@ -36,7 +36,7 @@ from tickets.queries import find as find_now
 from tickets.queries import run_plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, places
-from web.support import ToldFault, actor, answered, faults_by_field, fold_digits, form_lists, page
+from web.support import ToldFault, actor, answered, faults_by_field, fold_digits, form_lists, page, units_read
 
 bp = Blueprint("calculator", __name__)
 
@@ -181,7 +181,7 @@ def calculated(
         "calculator/one.html",
         status,
         it=it,
-        system=g.settings["units"],
+        system=units_read(),
         faults=faults,
         called=called,
         kept_now=request.args.get("kept") == "yes",
@@ -320,7 +320,7 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     if typed in choices:
         text, unit = digits, typed or ""
     if units.unit_named(unit, asked.kind) not in choices:
-        unit = typed_units.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
+        unit = typed_units.unit_behind(asked.such_as(units_read()), asked.kind) or choices[0]
     tenths = 0 if asked.kind in ("mesh count", "ruling", "temperature") or choices == SMALL else 0.1
     field = Field(
         asked.name,
@@ -336,7 +336,7 @@ def _example(calculation: Calculation, more: Mapping[str, str]) -> str:
     """The address of a worked example."""
     names = EXAMPLE_OF.get(calculation.name, tuple(asked.name for asked in calculation.inputs))
     inputs = [asked for asked in calculation.inputs if asked.name in names]
-    system = g.settings["units"]
+    system = units_read()
     texts = {one.name: TABLES[calculation.name] if one.kind == "table" else one.such_as(system) for one in inputs}
     return f"/calculator/{calculation.name}?{urlencode({**texts, **more})}"
 
@@ -379,7 +379,7 @@ def _results(answer: Answer | None) -> list[dict[str, Any]]:
             rows = [[_cell(head, row[head]) for head in heads] for row in value.value]
             found.append({"label": label, "heads": [_(HEADS.get(head, head)) for head in heads], "rows": rows})
         else:
-            found.append({"label": label, "text": answer.said(name, g.settings["units"]) if answer else ""})
+            found.append({"label": label, "text": answer.said(name, units_read()) if answer else ""})
     return found
 
 

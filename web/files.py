@@ -88,7 +88,7 @@ that is made and not yet taken by its reader is no longer among them (`web.conne
 
 def sent_file(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
     """A file sent while it is read, on a connection of its own, so that a long log needs no memory."""
-    folder, language = current_app.config["FOLDER"], words.language()
+    folder, language, units = current_app.config["FOLDER"], words.language(), words.units()
     if not _at_once.acquire(blocking=False):
         raise TryLater(_("Other files are being made just now. Try again in {seconds} s.").format(seconds=10), 10)
 
@@ -99,6 +99,7 @@ def sent_file(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -
         db = store.connect(folder)
         try:
             words.use(language)
+            words.use_units(units)
             with rows.still(db):
                 yield from make(db)
         finally:

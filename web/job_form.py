@@ -32,7 +32,7 @@ from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import runs
 from web import pictures
-from web.support import ToldFault, actor, form_lists, page
+from web.support import ToldFault, actor, form_lists, page, units_read
 
 bp = Blueprint("job_form", __name__)
 
@@ -442,7 +442,7 @@ def _take(saved: store.Saved | None) -> AnyResponse:
     if act and act != "read" and act != "save":
         return form_page(rebuilt(typed, act), saved, picture=picture, faults=faults)
     drawn = Form(sent).one("units")
-    data, where = data_of(typed, drawn if drawn in units.SYSTEMS else str(g.settings["units"]))
+    data, where = data_of(typed, drawn if drawn in units.SYSTEMS else units_read())
     status = 422
     try:
         sheet = sheets.read(data, limits=the_spec(g.db))
@@ -560,7 +560,7 @@ def form_page(
         asks={"job": JOB, "garment": GARMENT, "placement": PLACEMENT, "colourway": COLOURWAY, "ink": INK},
         stations=STATIONS,
         beside=beside,
-        system=str(g.settings["units"]),
+        system=units_read(),
         inks=list(INKS.items()),
         job=saved,
         frozen=saved is not None and runs.any_impressions(g.db, saved.id),
@@ -636,7 +636,7 @@ def said_remarks(
     else:
         found = target.remarked_sheet(g.db, sheet, g.now)
     for one in found:
-        told = say(one.reason, str(g.settings["units"]))
+        told = say(one.reason, units_read())
         level = str(one.reason.level)
         first = one.reason.key in ON_THE_GARMENT | CURE
         out.append(

@@ -36,7 +36,7 @@ from tickets.store import jobs, people, places, readings, screens
 from web import charts
 from web.changes import past
 from web.charts import Axis, LevelLine, Series
-from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page
+from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page, units_read
 
 bp = Blueprint("learning", __name__)
 
@@ -258,7 +258,7 @@ def tension_chart(found: mesh_lives_now.Forecast) -> Markup | None:
     end = max(*uses, float(found.uses), 4.0)
     if found.loss is not None and found.loss.uses_to_floor is not None:
         end = max(end, min(found.loss.uses_to_floor * 1.15, end * 4))
-    system = str(g.settings["units"])
+    system = units_read()
 
     def value(n_per_cm: float) -> str:
         return show_value(n_per_cm, "N/cm", system).split("\u00a0")[0]

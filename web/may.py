@@ -46,6 +46,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     # -- who holds the phone, and what it is doing
     "people.first": EVERYBODY,
     "people.more": EVERYBODY,
+    "people.mine": EVERYBODY,
+    "people.choose": EVERYBODY,
     "people.hand_over": EVERYBODY,
     "people.sign_out": EVERYBODY,
     "people.leave_task": EVERYBODY,

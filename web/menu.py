@@ -79,6 +79,7 @@ GROUPS: tuple[MenuGroup, ...] = (
             MenuPage(
                 "/settings", "settings.settings", N_("Settings"), N_("name, time zone, units, address in the QR codes")
             ),
+            MenuPage("/mine", "people.mine", N_("Language and units"), N_("what you read in, on any phone")),
             MenuPage("/words", "people.words", N_("Words"), N_("what we call things here")),
         ),
     ),
@@ -96,9 +97,10 @@ def every_page(role: str) -> tuple[MenuGroup, ...]:
 
 @cache
 def menu_of(role: str) -> tuple[MenuGroup, ...]:
-    """The menu of a role: the manager's has every page, the others' what they use, and the way to the rest."""
+    """The menu of a role: the manager's has every page but the one behind their own name, the others' what they use, and
+    the way to the rest."""
     if role == OFFICE:
-        return every_page(role)
+        return tuple((word, tuple(one for one in pages if one.path != "/mine")) for word, pages in every_page(role))
     mine = ((word, tuple(one for one in pages if role in one.roles)) for word, pages in every_page(role))
     groups = [group for group in mine if group[1]]
     return (*groups[:-1], (groups[-1][0], (*groups[-1][1], ALL_PAGES))) if groups else ()

@@ -17,6 +17,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import i18n
 from tickets.actions import people as people_acts
 from tickets.domain import overtaken
+from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.domain.person import ROLES, role_said
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
@@ -126,20 +127,27 @@ def _not_logged(status: int, why: str) -> Response:
 
 @bp.get("/sign-in")
 def sign_in_form() -> Response:
-    """Names to tap, PIN or password to type. A language that is chosen here is kept on this phone."""
+    """Names to tap, PIN or password to type. A language that is chosen here is kept on this phone, and for whoever then
+    signs in by this page."""
     chosen = request.args.get("language", "")
     if chosen not in i18n.LANGUAGES:
         return sign_in_page(request.args.get("next"))
     i18n.use(chosen)
-    response = sign_in_page(request.args.get("next"))
+    response = sign_in_page(request.args.get("next"), language=chosen)
     response.set_cookie(LANGUAGE, chosen, max_age=YEAR_S, httponly=True, samesite="Lax", secure=request.is_secure)
     return response
 
 
 def sign_in_page(
-    back_to: str | None, refused: Refused | None = None, name: str = "", kept: SentForm | None = None, status: int = 200
+    back_to: str | None,
+    refused: Refused | None = None,
+    name: str = "",
+    kept: SentForm | None = None,
+    status: int = 200,
+    language: str = "",
 ) -> Response:
-    """Names to tap, PIN or password to type. `kept`: what was sent and not logged, which this page carries on."""
+    """Names to tap, PIN or password to type. `kept`: what was sent and not logged, which this page carries on;
+    `language`: what was just chosen."""
     taps = people_acts.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
     taps = [person for person in taps if g.person is None or person.id != g.person.id]
     here_by_tap = {person.id for person in taps}
@@ -153,6 +161,7 @@ def sign_in_page(
         name=name,
         faults=faults_by_field(refused),
         kept=kept,
+        chosen=language,
     )
 
 
@@ -169,12 +178,28 @@ def sign_in() -> AnyResponse:
         )
     except Refused as refused:
         current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
-        response = sign_in_page(back_to, refused, name, coming_back.carried())
+        response = sign_in_page(back_to, refused, name, coming_back.carried(), language=_chosen(form))
         if seconds := getattr(refused, "seconds", None):
             response.headers["Retry-After"] = str(seconds)
         return response
     current_app.logger.info("signed in: person %s", made.person)
+    _keep_chosen(made.person, form)
     return _hold(_on(back_to, token), token, come)
+
+
+def _chosen(form: dict[str, list[str]]) -> str:
+    """The language that was chosen on the page to sign in before this form was sent; the page goes on in it."""
+    language = _one(form, "language")
+    if language not in i18n.LANGUAGES:
+        return ""
+    i18n.use(language)
+    return language
+
+
+def _keep_chosen(person: int | None, form: dict[str, list[str]]) -> None:
+    """What was chosen on the page to sign in goes with who signed in by it, to any phone."""
+    if person is not None and (language := _chosen(form)):
+        people_acts.reads_in(g.db, person, language=language)
 
 
 def _on(back_to: str, token: str) -> AnyResponse:
@@ -204,6 +229,7 @@ def hand_over() -> AnyResponse:
     form = form_lists()
     taken = people_acts.hand_over(g.db, g.token, _one(form, "name"), g.now)
     current_app.logger.info("handed over: person %s", taken.person)
+    _keep_chosen(taken.person, form)
     return _on(local_path(_one(form, "next") or request.args.get("next")), g.token)
 
 
@@ -234,6 +260,41 @@ def view() -> AnyResponse:
     secure = request.is_secure
     response.set_cookie("view", wanted, max_age=YEAR_S, httponly=True, samesite="Lax", secure=secure)
     return response
+
+
+# -- what somebody reads in
+
+
+@bp.get("/mine")
+def mine() -> Response:
+    """The language and the units that who holds the phone reads in."""
+    return _mine_page()
+
+
+def _mine_page(refused: Refused | None = None) -> Response:
+    choices = SETTINGS["units"].choices
+    shops, own = str(g.settings["units"]), g.person
+    return page(
+        "people/mine.html",
+        refused.status if refused else 200,
+        spoken=list(i18n.LANGUAGES.items()),
+        systems=[(system, _(said)) for system, said in choices],
+        shops=_(dict(choices)[shops]),
+        chosen=(own.language or "", own.units or ""),
+        faults=faults_by_field(refused),
+        saved="saved" in request.args,
+    )
+
+
+@bp.post("/mine")
+def choose() -> AnyResponse:
+    """Chooses them: for this person on any phone, and for nobody else."""
+    form = form_lists()
+    try:
+        people_acts.reads_in(g.db, g.person.id, language=_one(form, "language"), units=_one(form, "units"))
+    except Refused as refused:
+        return _mine_page(refused)
+    return redirect("/mine?saved=1", code=303)
 
 
 # -- the people of the shop

@@ -26,7 +26,7 @@ from tickets.i18n import gettext as _
 from tickets.queries import find
 from tickets.queries.shop_rules import the_spec
 from web.job_form import MOST, Block, TypedForm, data_of, faults_in
-from web.support import actor, form_lists, page
+from web.support import actor, form_lists, page, units_read
 
 bp = Blueprint("quick", __name__)
 
@@ -85,7 +85,7 @@ def form() -> Response:
 
 
 def _usual_per() -> str:
-    return "/in" if g.settings["units"] == "us" else "/cm"
+    return "/in" if units_read() == "us" else "/cm"
 
 
 def _copied(sheet: Job) -> QuickJob:
@@ -130,7 +130,7 @@ def enter() -> AnyResponse:
             typed.rows[number - 1] = typed.rows[number - 2]
         return _page(typed)
     whole = _whole(typed)
-    data, where = data_of(whole, str(g.settings["units"]))
+    data, where = data_of(whole, units_read())
     try:
         sheet = sheets.read(data, limits=the_spec(g.db))
         if act == "read":

@@ -30,7 +30,7 @@ from web.charts import Axis, LevelLine, Series
 from web.desk import desk_page
 from web.files import csv_answer
 from web.learning import CAUSE_WORDS, tension_panel
-from web.support import row_number
+from web.support import row_number, units_read
 
 bp = Blueprint("screen_life", __name__)
 
@@ -185,7 +185,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
     """Every reading of every mesh over time, with the spec's lines for what is on the frame now."""
     if len(tensions) < 2:
         return None
-    life, system = screen.life, str(g.settings["units"])
+    life, system = screen.life, units_read()
     limits = frame_checks.tension_limits(life, work_of(g.db, life), the_spec(g.db)) if life.mesh else None
     lines = (
         [(limits.new_mesh, _("new mesh")), (limits.watch, _("caution from")), (limits.floor, _("floor"))]

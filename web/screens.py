@@ -67,6 +67,7 @@ from web.support import (
     page,
     saved_by_me,
     set_doing,
+    units_read,
     zone,
 )
 
@@ -220,7 +221,7 @@ def _at_runs(screen: screens.Screen, logged: bool) -> open_runs.AtRuns | None:
 
 def needs_first(screen: screens.Screen) -> list[Said]:
     """What this screen needs, whatever a phone is doing to every screen: what is due, and what nobody logged of it."""
-    system = g.settings["units"]
+    system = units_read()
     said = [say(reason, system) for reason in due_now.of_screen(g.db, screen.life, g.now, work_in_hand())]
     return [one for one in said if one.level is not Level.OK]
 
@@ -251,7 +252,7 @@ def mesh_facts(life: Life) -> list[tuple[str, str, str]]:
     computed_values: dict[str, str] = {}
     try:
         for name, ends in mesh.computed().items():
-            low, high = (units.show(one, g.settings["units"]) for one in ends)
+            low, high = (units.show(one, units_read()) for one in ends)
             computed_values[name] = low if low == high else _("{low} to {high}").format(low=low, high=high)
     except units.CannotBe as fault:
         out.append((_("Opening"), str(fault), computed))
@@ -302,7 +303,7 @@ def screen_page(
     warning, note = _exposure_note(screen, form)
     stencil, where = life.stencil, where_of(db, life)
     nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
-    system = mine.settings["units"]
+    system = units_read()
     chosen = form.step.name if form is not None else ""
     small = scanned or done is not None
     kept = (_for_tension(life, reasons), crossing is None, small, words.language())

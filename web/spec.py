@@ -26,7 +26,7 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs as job_rows
 from tickets.store import people, places
 from tickets.store import spec as rows
-from web.support import actor, faults_by_field, form_lists, local_date, measured, page
+from web.support import actor, faults_by_field, form_lists, local_date, measured, page, units_read
 
 bp = Blueprint("spec", __name__)
 
@@ -74,7 +74,7 @@ class ShownRow:
 
 def condition_words(conditions: Mapping[str, Any]) -> str:
     """What a row is for, in plain words and the shop's units; empty: for everything."""
-    return case_said(conditions, g.settings["units"])
+    return case_said(conditions, units_read())
 
 
 def _shown(row: Row, names: Mapping[int, str]) -> ShownRow:
@@ -204,7 +204,7 @@ def _as_typed(row: Row) -> tuple[str, str]:
     """A row's value for the box, in the shop's unit."""
     if row.value is None:
         return "", row.unit
-    if g.settings["units"] == "us" and row.unit == "degC":
+    if units_read() == "us" and row.unit == "degC":
         unit = UNITS_OFFERED[row.unit][1]
         return f"{units.convert(row.value, row.unit, unit):.4g}", unit
     return f"{row.value:.10g}", row.unit

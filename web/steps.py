@@ -38,6 +38,7 @@ from web.support import (
     page,
     row_number,
     to_tap,
+    units_read,
 )
 
 FEW_CHOICES = 8
@@ -149,7 +150,7 @@ def step_form(
     if faults:
         shape = _shape(step, values, options, faults, settled, left_out, in_front, picks)
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
-        view = (in_safelight(), words.language(), g.settings["units"])
+        view = (in_safelight(), words.language(), units_read())
         about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note), picks)
         key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
         kept = _kept_shapes.get(key)

@@ -58,9 +58,10 @@ LANGUAGE = "language"
 """The cookie of the language that was chosen on this phone."""
 
 
-def language_of(cookies: Mapping[str, str], accepted: str, shops: str) -> str:
-    """The language of a page: what was chosen on this phone, else the phone's own, else the shop's."""
-    chosen = cookies.get(LANGUAGE, "")
+def language_of(person: Person | None, cookies: Mapping[str, str], accepted: str, shops: str) -> str:
+    """The language of a page: what its reader chose, else what was chosen on this phone, else the phone's own, else the
+    shop's."""
+    chosen = (person and person.language) or cookies.get(LANGUAGE, "")
     return chosen if chosen in words.LANGUAGES else words.best_of(accepted) or shops
 
 
@@ -568,7 +569,7 @@ def mesh_parts(text: str, unit: str = "") -> tuple[str, str]:
     count, slash, per = text.partition("/")
     if slash and per.strip() in ("in", "cm"):
         return count.strip(), f"/{per.strip()}"
-    return text, unit or ("/in" if _system() == "us" else "")
+    return text, unit or ("/in" if units_read() == "us" else "")
 
 
 _OTHER_UNIT = {"degC": ("degC", "degF")}
@@ -583,7 +584,7 @@ def field_units(name: str, given: Sequence[str] = ()) -> list[tuple[str, str]]:
     if unit is None:
         return []
     choices = _OTHER_UNIT.get(unit, (unit,))
-    if not given and _system() == "us":
+    if not given and units_read() == "us":
         choices = choices[::-1]
     return [(choice, units.unit_text(choice)) for choice in choices]
 
@@ -607,7 +608,7 @@ def _zone(name: str) -> ZoneInfo:
 def reader() -> said_now.Reader:
     """Who reads this page."""
     mine = held()
-    return said_now.Reader(mine.get("db"), _system(), zone(), mine.now)
+    return said_now.Reader(mine.get("db"), units_read(), zone(), mine.now)
 
 
 def local_time(stamp: datetime | str | None) -> str:
@@ -647,9 +648,9 @@ def ago(stamp: datetime | str | None) -> str:
 
 
 def say_all(verdict: Verdict | Mapping[str, Any]) -> list[Said]:
-    """A verdict's reasons as they are said, worst first, in the shop's units."""
+    """A verdict's reasons as they are said, worst first, in the reader's units."""
     verdict = verdict if isinstance(verdict, Verdict) else Verdict.from_dict(verdict)
-    system = _system()
+    system = units_read()
     return [say(reason, system) for reason in verdict.reasons]
 
 
@@ -663,18 +664,19 @@ def level_word(level: str) -> str:
     return _(WORDS[Level(level)])
 
 
-def _system() -> str:
-    return str((held().get("settings") or {}).get("units", "metric"))
+def units_read() -> str:
+    """The units of this page: those of who holds the phone, else the shop's."""
+    return words.units() or str((held().get("settings") or {}).get("units", "metric"))
 
 
 def measured(value: float | None, unit: str) -> str:
-    """A number with its unit, in the shop's units."""
-    return "–" if value is None else units.show_value(float(value), unit, _system())
+    """A number with its unit, in the reader's units."""
+    return "–" if value is None else units.show_value(float(value), unit, units_read())
 
 
 def named(value: Any, name: str) -> str:
     """A value said in the unit that its name ends in."""
-    return units.show_named(name, value, _system())
+    return units.show_named(name, value, units_read())
 
 
 def cautions_told(keys: Iterable[str]) -> cautions.Told:
@@ -693,7 +695,8 @@ def install(app: Flask) -> None:
     )  # fmt: skip
     app.jinja_env.globals.update(
         languages=words.LANGUAGES,
-        _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
+        _=_, ngettext=ngettext, pgettext=words.pgettext,
+        say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
         is_bare=typed_units.is_bare, due_words=due_words, fibre_said=fibre_said, role_said=role_said,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,

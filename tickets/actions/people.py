@@ -18,7 +18,8 @@ from typing import Any
 from sqlite_utils import Database
 from werkzeug.security import check_password_hash, generate_password_hash
 
-from tickets import store
+from tickets import i18n, store
+from tickets.calculator.units import SYSTEMS
 from tickets.domain import names, overtaken
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.person import ROLES, Actor, role_said
@@ -179,6 +180,23 @@ def change_person(
             _note(db, by, number, "secret", now)
             rows.end_sign_ins_of(db, number)
             rows.clear_tries_of(db, number)
+
+
+@store.held(None)
+def reads_in(db: Database, number: int, *, language: str | None = None, units: str | None = None) -> None:
+    """The language and the units that a person reads in from here on, on any phone; empty: as the phone speaks, as the
+    shop measures; None: as it was."""
+    person = _here(db, number)
+    faults = [
+        Fault(name, _("One of: {names}.").format(names=", ".join(known)))
+        for name, chosen, known in (("language", language, i18n.LANGUAGES), ("units", units, SYSTEMS))
+        if chosen and chosen not in known
+    ]
+    if faults:
+        raise Refused(faults)
+    with store.writing(db):
+        new = [was if one is None else one or None for was, one in ((person.language, language), (person.units, units))]
+        rows.reads_in(db, number, *new)
 
 
 def shown_of(person: Person) -> dict[str, str]:

@@ -13,7 +13,7 @@ from tickets.cli.options import BY, option
 from tickets.cli.output import joined, table
 from tickets.cli.refused import Stopped, as_typed
 from tickets.cli.reply import Reply, command
-from tickets.i18n import N_
+from tickets.i18n import LANGUAGES, N_
 from tickets.i18n import gettext as _
 
 person = group_of("person", N_("People and their roles."))
@@ -97,6 +97,32 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     said = _("{name} signs in with the new one from now on.").format(name=who.name)
     short = _short_pin(who.role, secret, people_acts.pin_digits(db))
     return Reply({"name": who.name, "role": who.role}, [said], short)
+
+
+@command(
+    person,
+    "change",
+    N_("Changes the language and units that a person reads on pages; “none”: as phone and shop have it."),
+    option("--language", help=N_("The language, by its short name.")),
+    option("--units", help=N_("metric or us.")),
+    BY,
+)
+@click.argument("name")
+def person_change(call: Call, name: str, language: str | None, units: str | None) -> Reply:
+    from tickets.actions import people as people_acts
+    from tickets.store import people
+
+    db = call.shop()
+    who = who_acts(db, name, call.now)
+    if call.actor.id != who.id:
+        call.manager(_("Everybody chooses their own language and units; a manager those of others."))
+    chosen = [{"none": ""}.get(one, one) if one is not None else None for one in (language, units)]
+    with as_typed({"language": "--language", "units": "--units"}):
+        people_acts.reads_in(db, who.id, language=chosen[0], units=chosen[1])
+    now = people.find(db, who.name)
+    assert now is not None
+    said = [now.name, LANGUAGES.get(now.language or "", _("as the phone speaks")), now.units or _("the shop’s units")]
+    return Reply({"name": now.name, "language": now.language, "units": now.units}, [joined(said)])
 
 
 @command(person, "list", N_("Lists the people."))

@@ -25,9 +25,11 @@ def _catalogue(language: str) -> _gettext.NullTranslations:
 
 
 def _spoken() -> Mapping[str, str]:
-    """A catalogue says what its language calls itself where it translates the word for the language of the source."""
+    """A catalogue says what its language calls itself where it translates the word for the language of the source: in
+    that context alone, since a list of languages calls each by its own name."""
     found = sorted(path.parent.parent.name for path in _LOCALE.glob("*/LC_MESSAGES/tickets.mo"))
-    return {"en": N_("English"), **{name: _catalogue(name).gettext("English") for name in found}}
+    own = {name: _catalogue(name).pgettext("what this language calls itself", "English") for name in found}
+    return {"en": "English", **own}
 
 
 _speaks: ContextVar[_gettext.NullTranslations] = ContextVar("speaks", default=_catalogue("en"))  # noqa: B039
@@ -46,15 +48,30 @@ def language() -> str:
     return _language.get()
 
 
+_units: ContextVar[str] = ContextVar("units", default="")
+
+
+def use_units(system: str) -> None:
+    """Measures are said in this system of units from here on in this context; empty: in the shop's."""
+    _units.set(system)
+
+
+def units() -> str:
+    """The system of units that whoever reads in this context chose; empty: the shop's."""
+    return _units.get()
+
+
 @contextmanager
 def speaking(language: str) -> Iterator[None]:
-    """In `language` for a while: what is for others than who asked, such as the shop's paper."""
-    before = _language.get()
+    """In `language` and the shop's units for a while: what is for others than who asked, such as the shop's paper."""
+    before, system = _language.get(), _units.get()
     use(language)
+    use_units("")
     try:
         yield
     finally:
         use(before)
+        use_units(system)
 
 
 _WEIGHT = re.compile(r"q=([01])(?:\.([0-9]{0,3}))?")
@@ -83,6 +100,11 @@ def gettext(text: str) -> str:
 def ngettext(one: str, many: str, count: int) -> str:
     """The form of the text that goes with `count`; the caller fills in the number."""
     return _speaks.get().ngettext(one, many, count)
+
+
+def pgettext(context: str, text: str) -> str:
+    """`text` where another language has several words for it: `context` says which one is meant."""
+    return _speaks.get().pgettext(context, text)
 
 
 def N_(text: str) -> str:

@@ -25,7 +25,7 @@ from tickets.domain.separation import folded
 from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
-from tickets.queries import target
+from tickets.queries import shop_rules, target
 from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, entries, jobs, places, runs, screens, to_log
 from tickets.store import codes as codes_store
@@ -194,7 +194,7 @@ def sheet_now(db: Database, plan: Plan) -> dict[str, Any]:
 
 def off_target(db: Database, plan: Plan, limits: Spec) -> list[tuple[str, str, str, str]]:
     """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
-    return setup.differences(sheet_now(db, plan), limits, str(setting(db, "units")))
+    return setup.differences(sheet_now(db, plan), limits, shop_rules.system(db))
 
 
 def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:
@@ -204,7 +204,7 @@ def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tup
 
 def set_apart(db: Database, plan: Plan) -> str:
     """What was measured otherwise than it is set, in a sentence; empty where nothing was."""
-    story, system = plan.story, str(setting(db, "units"))
+    story, system = plan.story, shop_rules.system(db)
     return setup.set_apart(story.settings, story.measured, plan.placement, the_spec(db), system)
 
 

@@ -26,10 +26,9 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.i18n import N_, day_text, ngettext
 from tickets.i18n import gettext as _
-from tickets.queries import find, heads
+from tickets.queries import find, heads, shop_rules
 from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import buckets, entries, jobs, places
-from tickets.store.settings import setting
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +43,7 @@ class Reader:
     @classmethod
     def of(cls, db: Database, now: datetime) -> Reader:
         """Whoever reads in this shop."""
-        return cls(db, str(setting(db, "units")), zone(db), now)
+        return cls(db, shop_rules.system(db), zone(db), now)
 
     def time(self, at: datetime | str) -> str:
         """A time in the shop's zone: `3 Mar, 14:05`, with the year where it is another one."""

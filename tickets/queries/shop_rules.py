@@ -32,12 +32,17 @@ def zone(db: Database) -> ZoneInfo:
     return ZoneInfo(setting(db, "zone"))
 
 
+def system(db: Database) -> str:
+    """The units that are read now: those that the reader chose, else the shop's."""
+    return words.units() or str(setting(db, "units"))
+
+
 P = ParamSpec("P")
 R = TypeVar("R")
 
 
 def in_its_language(act: Callable[Concatenate[Database, P], R]) -> Callable[Concatenate[Database, P], R]:
-    """Paper hangs where everybody reads it: it speaks the shop's language, whoever asked for it."""
+    """Paper hangs where everybody reads it: it speaks the shop's language and units, whoever asked for it."""
 
     @wraps(act)
     def of_shop(db: Database, /, *args: P.args, **kwargs: P.kwargs) -> R:

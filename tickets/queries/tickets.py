@@ -21,7 +21,7 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
-from tickets.queries import boards, colour, find, target
+from tickets.queries import boards, colour, find, shop_rules, target
 from tickets.queries import ink as ink_now
 from tickets.queries.picture_files import name_for_job
 from tickets.queries.repeats import changed_since
@@ -89,7 +89,7 @@ def job_ticket(
             ]
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
-    system = str(setting(db, "units"))
+    system = shop_rules.system(db)
     found = target.remarked(db, job, aims=aims.targets)
     said = [(one.reason.key in ON_THE_GARMENT | CURE, say(one.reason, system)) for one in found]
     told = [(first, " ".join(filter(None, (one.word + ":", one.sentence, one.advice)))) for first, one in said]

@@ -16,13 +16,16 @@ COMMAND_LINE = "command line"
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """One person: `role` is one of `person.ROLES`, or built-in for the command line, who cannot sign in."""
+    """One person: `role` is one of `person.ROLES`, or built-in for the command line, who cannot sign in. `language` and
+    `units`: what they chose to read in (None: nothing)."""
 
     id: int
     name: str
     role: str
     secret: str | None
     left_at: str | None
+    language: str | None = None
+    units: str | None = None
 
 
 def name_key(name: str) -> str:
@@ -34,7 +37,7 @@ def _person(row: tuple[Any, ...] | None) -> Person | None:
     return Person(*row) if row else None
 
 
-_COLUMNS = "id, name, role, secret, left_at"
+_COLUMNS = "id, name, role, secret, left_at, language, units"
 
 
 @once
@@ -83,6 +86,11 @@ def add(db: Database, name: str, role: str, secret: str | None, at: str) -> int:
 def change(db: Database, number: int, role: str, secret: str | None, left_at: str | None) -> None:
     """A person's role, secret and leaving."""
     db.execute("UPDATE people SET role = ?, secret = ?, left_at = ? WHERE id = ?", [role, secret, left_at, number])
+
+
+def reads_in(db: Database, number: int, language: str | None, units: str | None) -> None:
+    """In which language and units a person reads from here on (None: as the phone and the shop have it)."""
+    db.execute("UPDATE people SET language = ?, units = ? WHERE id = ?", [language, units, number])
 
 
 @once
@@ -144,8 +152,8 @@ def begin(db: Database, token: str) -> tuple[Newest, Held | None]:
     """What every page asks first: what is newest, and the holder of a (hashed) token (None: it is nobody's)."""
     row = db.execute(
         f"SELECT {NEWEST}, s.token, s.person, s.signed, s.at, s.secret_at, s.seen_at, s.shift, s.doing, s.view, "
-        "p.id, p.name, p.role, p.secret, p.left_at FROM (SELECT 1) LEFT JOIN sign_ins s ON s.token = ? "
-        "LEFT JOIN people p ON p.id = s.person",
+        "p.id, p.name, p.role, p.secret, p.left_at, p.language, p.units "
+        "FROM (SELECT 1) LEFT JOIN sign_ins s ON s.token = ? LEFT JOIN people p ON p.id = s.person",
         [token],
     ).fetchone()
     newest = Newest(*row[:4])

@@ -682,5 +682,12 @@ def m026_lists_brought_in(db: Database) -> None:
     _each(db, LISTS)
 
 
+@migrations()
+def m027_language_and_units_of_a_person(db: Database) -> None:
+    """The language and the units that somebody reads in (null: they chose none)."""
+    db.execute("ALTER TABLE people ADD COLUMN language TEXT")
+    db.execute("ALTER TABLE people ADD COLUMN units TEXT CHECK (units IN ('metric', 'us'))")
+
+
 VERSION = sum(re.fullmatch(r"m\d{3}_\w+", name) is not None for name in dir())
 """How many migrations there are, kept in the file's user_version: an older program leaves a newer shop alone."""

@@ -252,7 +252,7 @@ SETTINGS: Mapping[str, ShopSetting] = {
         N_("Units"),
         "metric",
         _one_of,
-        choices=(("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min"))),
+        choices=(("metric", N_("metric: mm, °C, m/min")), ("us", N_("US: inches, °F, ft/min"))),
     ),
     "address": ShopSetting(
         N_("Address in the QR codes"),
