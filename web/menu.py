@@ -97,8 +97,8 @@ def every_page(role: str) -> tuple[MenuGroup, ...]:
 
 @cache
 def menu_of(role: str) -> tuple[MenuGroup, ...]:
-    """The menu of a role: the manager's has every page but the one behind their own name, the others' what they use, and
-    the way to the rest."""
+    """The menu of a role: the manager's has every page but the one behind their own name, the others' what they use,
+    and the way to the rest."""
     if role == OFFICE:
         return tuple((word, tuple(one for one in pages if one.path != "/mine")) for word, pages in every_page(role))
     mine = ((word, tuple(one for one in pages if role in one.roles)) for word, pages in every_page(role))
