@@ -148,6 +148,7 @@ def sign_in_page(
 ) -> Response:
     """Names to tap, PIN or password to type. `kept`: what was sent and not logged, which this page carries on;
     `language`: what was just chosen."""
+    held().chosen = language
     taps = people_acts.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
     taps = [person for person in taps if g.person is None or person.id != g.person.id]
     here_by_tap = {person.id for person in taps}
@@ -161,7 +162,6 @@ def sign_in_page(
         name=name,
         faults=faults_by_field(refused),
         kept=kept,
-        chosen=language,
     )
 
 
@@ -271,19 +271,28 @@ def mine() -> Response:
     return _mine_page()
 
 
+@dataclass(frozen=True, slots=True)
+class MineShown:
+    """What somebody may read in, and does: each name with its words; `shops`: the shop's units in words."""
+
+    languages: Sequence[tuple[str, str]]
+    language: str
+    systems: Sequence[tuple[str, str]]
+    system: str
+    shops: str
+
+
 def _mine_page(refused: Refused | None = None) -> Response:
-    choices = SETTINGS["units"].choices
-    shops, own = str(g.settings["units"]), g.person
-    return page(
-        "people/mine.html",
-        refused.status if refused else 200,
-        spoken=list(i18n.LANGUAGES.items()),
-        systems=[(system, _(said)) for system, said in choices],
-        shops=_(dict(choices)[shops]),
-        chosen=(own.language or "", own.units or ""),
-        faults=faults_by_field(refused),
-        saved="saved" in request.args,
+    systems = [(system, _(said)) for system, said in SETTINGS["units"].choices]
+    shown = MineShown(
+        list(i18n.LANGUAGES.items()),
+        g.person.language or "",
+        systems,
+        g.person.units or "",
+        dict(systems)[str(g.settings["units"])],
     )
+    status, faults = refused.status if refused else 200, faults_by_field(refused)
+    return page("people/mine.html", status, it=shown, faults=faults, saved="saved" in request.args)
 
 
 @bp.post("/mine")

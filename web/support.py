@@ -707,5 +707,5 @@ def install(app: Flask) -> None:
         ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, own_of_now=own_of_now,
         local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
-        holder=lambda: g.get("person"),
+        holder=lambda: g.get("person"), chosen_here=lambda: g.get("chosen", ""),
     )  # fmt: skip

@@ -241,7 +241,7 @@ def mesh(found: Mesh | None) -> dict[str, Any]:
 
 def _due(db: Database, found: Screen, now: datetime) -> list[dict[str, Any]]:
     """What the screen waits for or is overdue for, and when it is dry."""
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     due: list[dict[str, Any]] = [
         {"key": reason.key, "level": str(reason.level), "said": say(reason, system).text}
         for reason in due_now.of_screen(db, found.life, now)
@@ -277,13 +277,13 @@ def remarks(remarked: Iterable[Remark], system: str = "metric") -> list[dict[str
 
 def remarks_on(db: Database, found: Saved, now: datetime) -> list[dict[str, Any]]:
     """The remarks on a job of the shop, as its page and its ticket have them."""
-    return remarks(target.remarked(db, found, now), shop_rules.system(db))
+    return remarks(target.remarked(db, found, now), shop_rules.units_read(db))
 
 
 def remarks_on_sheet(db: Database | None, sheet: Job, now: datetime) -> list[dict[str, Any]]:
     """The remarks on a job sheet that is only read over; without a shop by the limits that come with the program."""
     found = target.remarked_sheet(db, sheet, now)
-    return remarks(found, shop_rules.system(db) if db is not None else "metric")
+    return remarks(found, shop_rules.units_read(db) if db is not None else "metric")
 
 
 def named_job(found: Saved) -> dict[str, Any]:
@@ -366,7 +366,7 @@ def _to_come(db: Database, found: Saved, now: datetime) -> list[dict[str, Any]]:
             "placement": one.placement.name,
             "compared_with": one.against.said(),
             "run": one.origin.run if one.origin else None,
-            "differences": repeat.as_data(one.differences, shop_rules.system(db)),
+            "differences": repeat.as_data(one.differences, shop_rules.units_read(db)),
         }
         for one in repeats.to_come(db, found, now)
     ]
@@ -431,7 +431,7 @@ def run(db: Database, number: int, now: datetime) -> dict[str, Any]:
         "small": [
             {"part": part, "setting": name, "target": was, "now": current, "within": within}
             for part, name, was, current, within in run_plan.near_target(
-                db, plan, limits_now, shop_rules.system(db)
+                db, plan, limits_now, shop_rules.units_read(db)
             )
         ],
         "set_apart": run_plan.set_apart(db, plan) or None,

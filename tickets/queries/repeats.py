@@ -284,7 +284,7 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         lots=lots,
         press=press.name if press else "",
         spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),
-        system=shop_rules.system(db),
+        system=shop_rules.units_read(db),
     )
 
 
@@ -391,7 +391,7 @@ def _spec_changes(db: Database, since: str) -> list[SpecChange]:
     """The limits that are otherwise than they were at a time, by the shop's rows."""
     if not since:
         return []
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     before: dict[object, Row] = {}
     after: dict[object, Row] = {}
     for row in spec_rows.rows(db):
@@ -461,7 +461,7 @@ def compared(db: Database, number: int, garment: str | None = None) -> SideBySid
     before, after = (_said(db, whole_run(db, one, like=(job, on))) for one in (found.run, run))
     first = target.first_measured(db, job, run.placement, found.run.id)
     origin = as_run(db, first, like=(job, on)) if first else None
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=system)
     apart = [
         f"{_('run {number}').format(number=one.run)}: {told}"

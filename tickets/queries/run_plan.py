@@ -194,7 +194,7 @@ def sheet_now(db: Database, plan: Plan) -> dict[str, Any]:
 
 def off_target(db: Database, plan: Plan, limits: Spec) -> list[tuple[str, str, str, str]]:
     """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
-    return setup.differences(sheet_now(db, plan), limits, shop_rules.system(db))
+    return setup.differences(sheet_now(db, plan), limits, shop_rules.units_read(db))
 
 
 def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:
@@ -204,7 +204,7 @@ def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tup
 
 def set_apart(db: Database, plan: Plan) -> str:
     """What was measured otherwise than it is set, in a sentence; empty where nothing was."""
-    story, system = plan.story, shop_rules.system(db)
+    story, system = plan.story, shop_rules.units_read(db)
     return setup.set_apart(story.settings, story.measured, plan.placement, the_spec(db), system)
 
 

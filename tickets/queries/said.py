@@ -43,7 +43,7 @@ class Reader:
     @classmethod
     def of(cls, db: Database, now: datetime) -> Reader:
         """Whoever reads in this shop."""
-        return cls(db, shop_rules.system(db), zone(db), now)
+        return cls(db, shop_rules.units_read(db), zone(db), now)
 
     def time(self, at: datetime | str) -> str:
         """A time in the shop's zone: `3 Mar, 14:05`, with the year where it is another one."""

@@ -85,7 +85,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     aim, source = target.aim(db, plan.job, plan.run.placement, plan.run)
     ticket = tickets.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
     before = target.against(db, plan.job, plan.run.placement, plan.run).run
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     over = plan.story.state == "finished"
     against = (at_press.to_mark(db, plan) if over else at_press.going(db, plan, now)).reasons
     stops = [say(one, system) for one in against if one.level is Level.STOP]
@@ -136,7 +136,7 @@ def _ahead(db: Database, plan: run_plan.Plan, _aim: target.Aim, now: datetime) -
     """What will differ from the print before, each in words; and what was set otherwise after that was approved, by the
     print order beside whose target it stands."""
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     remarks: list[str] = []
     changed: dict[int, list[str]] = {}
     for one in ahead.differences:
@@ -244,7 +244,7 @@ def _compared(db: Database, run: int, garment: str | None) -> tuple[repeats.Side
     assert the_run is not None
     job = jobs.get(db, the_run.job, the_run.version)
     assert job is not None
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     return found, job, [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
 
 

@@ -32,7 +32,7 @@ def zone(db: Database) -> ZoneInfo:
     return ZoneInfo(setting(db, "zone"))
 
 
-def system(db: Database) -> str:
+def units_read(db: Database) -> str:
     """The units that are read now: those that the reader chose, else the shop's."""
     return words.units() or str(setting(db, "units"))
 

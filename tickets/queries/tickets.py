@@ -89,7 +89,7 @@ def job_ticket(
             ]
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
-    system = shop_rules.system(db)
+    system = shop_rules.units_read(db)
     found = target.remarked(db, job, aims=aims.targets)
     said = [(one.reason.key in ON_THE_GARMENT | CURE, say(one.reason, system)) for one in found]
     told = [(first, " ".join(filter(None, (one.word + ":", one.sentence, one.advice)))) for first, one in said]
