@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import html
+import pkgutil
 import re
+from collections.abc import Callable
+from importlib import import_module
 from itertools import chain
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
 from reading_ease import figures, long_ones, sentences
 from visible import ROOT, texts
 
+from tickets import calculator, domain, queries
+from tickets.calculator import verdict
+from tickets.calculator.verdict import Level, Reason
+from tickets.domain.grounds import GROUNDS, first_ground, ground_of
 from web.glossary import WORDS
 
+SignIn = Callable[[FlaskClient, str], FlaskClient]
 # A dot in each keeps this list from being found by itself.
 MUST_NOT = tuple(
     one.replace("·", "")
@@ -143,6 +152,51 @@ def test_the_page_of_words_explains_each_to_whoever_asks(client: FlaskClient) ->
         assert f"<dt><b>{word}</b></dt><dd>{meaning}</dd>" in page
         assert 10 < len(meaning) <= 100, f"{word}: two lines"
     assert 'href="/words"' in client.get("/sign-in").text
+
+
+def reasons() -> list[str]:
+    """The keys of all reasons that any verdict may have."""
+    for package in (calculator, domain, queries):
+        for found in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            import_module(found.name)
+    return sorted(verdict._PHRASES)
+
+
+def test_every_reason_rests_on_a_formula_and_a_source_that_the_page_of_words_has(client: FlaskClient) -> None:
+    keys = reasons()
+    page = client.get("/words").text
+    rows = dict(re.findall(r'<section id="why-([^"]+)">(.*?)</section>', page, re.DOTALL))
+    assert len(keys) > 250 and list(rows) == [one.name for one in GROUNDS]
+    used = set()
+    for key in keys:
+        ground = ground_of(key)
+        used.add(max((one for one in ground.prefixes if key.startswith(one)), key=len))
+        said = html.unescape(rows[ground.name])
+        assert ground.formula in said and ground.source in said, key
+        assert first_ground([Reason("of-an-earlier-program", Level.OK), Reason(key, Level.STOP)]) == ground.name
+    assert used == {prefix for one in GROUNDS for prefix in one.prefixes}, "a prefix that no reason begins with"
+    assert len({prefix for one in GROUNDS for prefix in one.prefixes}) == sum(len(one.prefixes) for one in GROUNDS)
+
+
+def test_what_verdicts_rest_on_leads_to_pages_and_limits_that_are_there(client: FlaskClient, sign_in: SignIn) -> None:
+    manager = sign_in(client, "Di Novak")
+    limits = manager.get("/spec").text
+    page = manager.get("/words").text
+    for one in GROUNDS:
+        assert not one.decide or all(any(key.startswith(begin) for key, _known in one.limits) for begin in one.decide)
+        for key, _known in one.limits:
+            assert f'href="/spec#{key}"' in page and f'id="{key}"' in limits, (one.name, key)
+        if one.calculation:
+            assert f'href="/calculator/{one.calculation}"' in page
+            assert manager.get(f"/calculator/{one.calculation}").status_code == 200
+
+
+@pytest.mark.parametrize("key", ["tension-under-floor", "right-image", "colour-far", "still-drying", "repeat-art"])
+def test_a_verdict_links_to_the_row_that_it_rests_on(app: Flask, key: str) -> None:
+    with app.test_request_context("/"):
+        macros = app.jinja_env.get_template("_fields.html").module
+        shown = macros.rests_on(verdict.judge([Reason("no-such", Level.OK), Reason(key, Level.STOP)]))  # type: ignore[attr-defined]
+    assert f'href="/words#why-{ground_of(key).name}"' in shown
 
 
 def test_no_word_is_explained_by_one_that_was_retired() -> None:

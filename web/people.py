@@ -18,6 +18,7 @@ from tickets import i18n
 from tickets.actions import people as people_acts
 from tickets.domain import overtaken
 from tickets.domain.desk.shop_settings import SETTINGS
+from tickets.domain.grounds import GROUNDS
 from tickets.domain.person import ROLES, role_said
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
@@ -91,7 +92,7 @@ def more() -> Response:
 @bp.get("/words")
 def words() -> Response:
     """The trade's words as the program uses them; whoever is not signed in may read them too."""
-    return page("words.html", groups=WORDS)
+    return page("words.html", groups=WORDS, grounds=GROUNDS)
 
 
 # -- who holds the phone

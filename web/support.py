@@ -30,6 +30,7 @@ from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.domain import cautions, outside, stages
 from tickets.domain import code as codes
 from tickets.domain.entry import stamp
+from tickets.domain.grounds import first_ground
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.person import Actor, role_said
 from tickets.domain.posted import form as form_of
@@ -654,6 +655,11 @@ def say_all(verdict: Verdict | Mapping[str, Any]) -> list[Said]:
     return [say(reason, system) for reason in verdict.reasons]
 
 
+def ground_of(verdict: Verdict | Mapping[str, Any]) -> str:
+    """Where on the page “Words” stands what a verdict rests on."""
+    return first_ground((verdict if isinstance(verdict, Verdict) else Verdict.from_dict(verdict)).reasons)
+
+
 def level_of(verdict: Verdict | Mapping[str, Any]) -> Level:
     """How bad a verdict is, whether fresh or read from the log."""
     return verdict.level if isinstance(verdict, Verdict) else Level(verdict["level"])
@@ -704,7 +710,7 @@ def install(app: Flask) -> None:
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,
         pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
         ink_colour=of_name, strip=strip,
-        ENTER_ASKS={"strip": ANY, "retire": ANY},
+        ground_of=ground_of, ENTER_ASKS={"strip": ANY, "retire": ANY},
         unsent_words=unsent_words, own_of_now=own_of_now,
         local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"), chosen_here=lambda: g.get("chosen", ""),
