@@ -160,6 +160,34 @@ def test_the_artwork_stands_on_the_screens_page_and_costs_a_scan_nothing(manager
     assert "/pictures/" not in manager.get(f"/t/{screen}").text + manager.get(f"/screens/{bare}").text
 
 
+def test_images_to_choose_from_are_shown_where_a_list_is_opened_and_cost_a_scan_nothing(
+    manager: FlaskClient, the_demo: Path
+) -> None:
+    db = store.connect(the_demo)
+    coated, *_more = (code for (code,) in db.execute(STANDING, ["coated"]).fetchall())
+    exposed = db.execute(STANDING, ["exposed"]).fetchone()[0]
+    (picture,) = {found for (found,) in db.execute("SELECT hash FROM job_pictures").fetchall()}
+    wants = "SELECT DISTINCT separation FROM stations WHERE job IN (SELECT job FROM job_pictures)"
+    of_it = {str(number) for (number,) in db.execute(wants).fetchall()}
+    db.close()
+    for view in ("safelight", "day"):
+        manager.post("/view", data={"view": view, "next": "/"})
+        shown = manager.get(f"/screens/{coated}?step=image&all=1").text
+        tiles = re.findall(r'name="separations" value="(\w+)"[^>]*>(<span class="picture thumb">.*?</span>)?<span>', shown)
+        pictured = {number for number, thumb in tiles if thumb}
+        assert pictured and pictured == of_it & {number for number, _thumb in tiles} and len(pictured) < len(tiles)
+        assert shown.count(f'<img class="art" src="/pictures/{picture}/small" alt="" loading="lazy"') == len(pictured)
+        assert f"/pictures/{picture}/small" in manager.get("/screen-room").text
+        assert "/pictures/" not in manager.get("/screen-room?print=1").text + manager.get(f"/t/{coated}").text
+        found = manager.get(f"/screens/{exposed}?step=found&standing_seen=exposed&all=1").text
+        assert f"/pictures/{picture}/small" in found, "where an image is named later"
+        asked = manager.post(f"/screens/{coated}/check", data={"entry": shops.fresh(), "result": "good"})
+        assert asked.status_code == 409 and f"/pictures/{picture}/small" in asked.text
+
+
+STANDING = "SELECT s.code FROM screens s JOIN standings t ON t.screen = s.id WHERE t.standing = ?"
+
+
 # -- what a page weighs
 
 
@@ -197,7 +225,11 @@ def test_a_scan_is_two_requests_and_ten_kilobytes_other_pages_are_twenty(
         assert weighed - clock <= (10_600 if dark_digits else 10_000) and clock <= 700, (scan, scans)
         assert requests == (3 if clock else 2), (scan, scans)
     assert sum(clock > 0 for _weighed, _requests, clock in scans.values()) == 3, scans
-    pages = ("/press", "/desk", "/screen-room", "/screens", "/jobs", f"/runs/{run}", f"/runs/{run}?part=all&open=sheet")
+    image = next(path for path in scans if path.startswith("coated")).rpartition("/")[2]
+    pages = (
+        "/press", "/desk", "/screen-room", "/screens", "/jobs", f"/runs/{run}", f"/runs/{run}?part=all&open=sheet",
+        f"/screens/{image}?step=image&all=1",
+    )  # fmt: skip
     others = {path: weight(manager, path) for path in pages}
     most = 21_000 if view == "safelight" else 20_000  # in the dark the whole sheet is in digits
     assert max(others.values())[:2] <= (most, 9), others

@@ -515,7 +515,7 @@ def screen(code: str) -> AnyResponse:
     if asked in SCREEN_STEPS and asked not in ELSEWHERE:
         names = {field_.name for field_ in SCREEN_STEPS[asked].fields}
         given = {name: request.args.getlist(name) for name in request.args if name in names}
-        chosen = form_of(one, asked, given=given, few=request.args.get("all") != "1")
+        chosen = form_of(one, asked, given=given, few=request.args.get("all") != "1", pictured=True)
     crossing = entries.find(g.db, request.args.get("cross", "")) if request.args.get("cross") else None
     if crossing is not None and crossing.screen != one.id:
         crossing = None
@@ -576,7 +576,7 @@ def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], re
         return screen_page(one, status=refused.status, crossing=crossing, faults=faults, values=sent)
     if step not in SCREEN_STEPS or step in ELSEWHERE:
         raise refused
-    again_ = form_of(one, step, values=sent, faults=faults, entry=entry, few=False, hidden=_sent_along(sent))
+    again_ = form_of(one, step, values=sent, faults=faults, entry=entry, few=False, hidden=_sent_along(sent), pictured=True)
     return screen_page(one, status=refused.status, form=again_)
 
 

@@ -25,7 +25,7 @@ from tickets.domain.steps import SCREEN_STEPS, Field, Step
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import air, find, screen_steps
-from tickets.store import buckets, jobs, places, screens
+from tickets.store import buckets, jobs, pictures, places, screens
 from web.support import (
     ago,
     all_of,
@@ -101,7 +101,8 @@ class Shape:
 @dataclass(frozen=True, slots=True)
 class StepForm:
     """A step as it is asked: `up` fields stand above the button, `down` ones are folded, `summary` says those; each
-    choice of `picks` is a button of its own. `more`: the address of the same form with all there is to choose from."""
+    choice of `picks` is a button of its own. `more`: the address of the same form with all there is to choose from;
+    `pictures`: of the images to choose from, each with the hash of its artwork."""
 
     step: Step
     action: str
@@ -119,6 +120,7 @@ class StepForm:
     note: str = ""
     more: str = ""
     picks: Field | None = None
+    pictures: Mapping[str, str] = field(default_factory=dict)
     shape: Shape | None = None
 
 
@@ -141,10 +143,11 @@ def step_form(
     button: str = "",
     usual: Mapping[str, Any] | None = None,
     picks: str = "",
+    pictures: Mapping[str, str] | None = None,
 ) -> StepForm:
     """The form of a step. `settled`: the values were given before, so all that have one are folded; fields `in_front`
     are not. `usual`: those of the values that nobody chose; the form says so, for an act that turns out to be dated
-    back. `picks`: the field of which each choice may be a button."""
+    back. `picks`: the field of which each choice may be a button. `pictures`: shown beside the images to choose from."""
     hidden = [*hidden, *(("usual", f"{name}={one_of(usual, name)}") for name in usual or ())]
     note = room_note(db) if step.name == "coat" else ""
     if faults:
@@ -152,7 +155,7 @@ def step_form(
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
         view = (in_safelight(), words.language(), units_read())
         about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note), picks)
-        key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
+        key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options), repr(pictures))
         kept = _kept_shapes.get(key)
         if kept is None:
             if len(_kept_shapes) > 500:
@@ -176,6 +179,7 @@ def step_form(
         accept=step.name == "image",
         note=note,
         picks=shape.picks,
+        pictures=pictures or {},
         shape=None if faults else shape,
     )
 
@@ -311,6 +315,18 @@ def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str]
     return list(texts.items())
 
 
+def _pictures_of(db: Database, step: Step, options: Mapping[str, list[tuple[str, str]]]) -> dict[str, str]:
+    """The artwork of the images that a step offers, by their numbers as the form sends them."""
+    offered = [one.name for one in step.fields if one.kind == "separations"]
+    return pictures_of(db, [choice for name in offered for choice in options.get(name, ())])
+
+
+def pictures_of(db: Database, images: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """The artwork of images to tap, by hash."""
+    numbers = [row_number(number) for number, _text in images if number != LATER]
+    return {str(number): one.hash for number, one in pictures.of_separations(db, numbers).items()}
+
+
 def form_of(
     screen: screens.Screen,
     name: str,
@@ -324,9 +340,11 @@ def form_of(
     without: Sequence[str] = (),
     button: str = "",
     given: Mapping[str, Any] | None = None,
+    pictured: bool = False,
 ) -> StepForm:
     """The form of a step of one screen: prefilled from the shop's habits but for what is `given`, or with `values` as
-    they were sent; fields in `without` are not asked."""
+    they were sent; fields in `without` are not asked. `pictured`: images to choose from are shown as well, which a scan
+    has no room for."""
     step, mine = SCREEN_STEPS[name], held()
     usual: Mapping[str, Any] = {}
     if values is None:
@@ -356,6 +374,7 @@ def form_of(
         button=button,
         usual=usual,
         picks=PICKED.get(name, "") if few else "",
+        pictures=_pictures_of(mine.db, step, options) if pictured else None,
     )
     return replace(asked, more=f"/screens/{screen.code}?step=image&all=1") if few and name == "image" else asked
 
@@ -439,6 +458,7 @@ def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> 
     seen = stages.asked_standing(asks.step)
     stencil = one.life.stencil
     wants_images = asks.in_hand and seen in stages.IMAGE_ON and not (stencil and stencil.separations)
+    images = images_to_choose(g.db, one, (), few=False)[:24] if wants_images else []
     return question_page(
         f"/screens/{one.code}/{asks.step}",
         f"/screens/{one.code}",
@@ -447,7 +467,7 @@ def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> 
         asks,
         code=one.code,
         mark=one.life.mark,
-        images=images_to_choose(g.db, one, (), few=False)[:24] if wants_images else [],
+        images=images,
     )
 
 
@@ -474,6 +494,7 @@ def question_page(
         code=code,
         mark=mark,
         images=images,
+        pictures=pictures_of(g.db, images),
         hidden=sent_again(sent, {"in_hand", "still_needed", "separations_seen"}),
     )
 

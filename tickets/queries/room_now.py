@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from tickets.calculator import units
@@ -14,7 +14,8 @@ from tickets.i18n import gettext as _
 from tickets.queries import board_words, boards
 from tickets.queries.boards import BoardLine, PlacementGroup, Stage
 from tickets.queries.said import Reader
-from tickets.store import places
+from tickets.store import pictures, places
+from tickets.store.pictures import Picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +44,13 @@ class LineSaid:
 @dataclass(frozen=True, slots=True)
 class JobLines:
     """A job of the board, said once: when it is due in words, and whether that is today or past; its placements, each
-    with the lines that wait and the ready ones."""
+    with the lines that wait and the ready ones. `picture`: of its artwork, by hash; empty where it has none."""
 
     first: PlacementGroup
     due: str
     late: bool
     placements: tuple[tuple[PlacementGroup, tuple[LineSaid, ...], tuple[LineSaid, ...]], ...]
+    picture: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +76,21 @@ def of(reader: Reader, after: boards.Place | None, need: bool, most: int) -> Roo
     for group in board.groups:
         by_job.setdefault(group.code, []).append(group)
     to_do = boards.to_do(reader.db, reader.now)
+    pictures_ahead = pictures.of_separations(reader.db, list(dict.fromkeys(_images(board.groups))))
     return RoomNow(
-        tuple(_job(reader, groups) for groups in by_job.values()),
+        tuple(_job(reader, groups, pictures_ahead) for groups in by_job.values()),
         tuple((stage, board_words.to_do_words(stage)) for stage in to_do),
         places.names(reader.db),
         board.after,
     )
 
 
-def _job(reader: Reader, groups: list[PlacementGroup]) -> JobLines:
+def _images(groups: Iterable[PlacementGroup]) -> Iterator[int]:
+    for group in groups:
+        yield from (line.asked.separation for line in group.lines)
+
+
+def _job(reader: Reader, groups: list[PlacementGroup], art: Mapping[int, Picture]) -> JobLines:
     """The placements under their job: what needs a screen first, then what is on its way; ready ones apart."""
     found = []
     for group in groups:
@@ -92,7 +100,8 @@ def _job(reader: Reader, groups: list[PlacementGroup]) -> JobLines:
         waits, there = (tuple(_said(reader, line) for line in lines) for lines in (waiting, ready))
         found.append((group, waits, there))
     first, today = groups[0], reader.now.astimezone(reader.zone).date().isoformat()
-    return JobLines(first, board_words.due_words(reader, first.due), first.due <= today, tuple(found))
+    picture = next((art[number].hash for number in _images(groups) if number in art), "")
+    return JobLines(first, board_words.due_words(reader, first.due), first.due <= today, tuple(found), picture)
 
 
 def _said(reader: Reader, line: BoardLine) -> LineSaid:
