@@ -100,7 +100,7 @@ def test_a_lamp_is_called_steady_only_by_readings_after_those_that_its_limits_ar
                 "result, fault) VALUES (1, ?, ?, ?, 'Big lamp', '', '', ?, 'good', '')", rows,
             )  # fmt: skip
         part = phone.get("/desk/wrong").text.split("<h3>Big lamp</h3>")[1].split("</section>")[0]
-        assert part.count("l8 8m0 -8l-8 8") == 2, "a cross at the strip, and one beside its name"
+        assert part.count('d="m-4-4 8 8m0-8-8 8"') == 2, "a cross at the strip, and one beside its name"
         return " ".join(re.sub(r"<[^>]+>", " ", part).split())
 
     young = held([7.0] * 14 + [4.0] + [7.0] * 5, 0)

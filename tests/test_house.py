@@ -38,7 +38,6 @@ BY_LIBRARY = {
 """What nobody here calls, and why it is there."""
 
 WITH_TAGS = {
-    "web/charts.py": "draws a chart as SVG from numbers: shapes and their places, no page",
     "tickets/cli/service.py": "writes the task that Windows takes, which is XML",
 }
 """Python that writes tags, and why."""

@@ -173,7 +173,8 @@ def test_images_to_choose_from_are_shown_where_a_list_is_opened_and_cost_a_scan_
     for view in ("safelight", "day"):
         manager.post("/view", data={"view": view, "next": "/"})
         shown = manager.get(f"/screens/{coated}?step=image&all=1").text
-        tiles = re.findall(r'name="separations" value="(\w+)"[^>]*>(<span class="picture thumb">.*?</span>)?<span>', shown)
+        tile = r'name="separations" value="(\w+)"[^>]*>(<span class="picture thumb">.*?</span>)?<span>'
+        tiles = re.findall(tile, shown)
         pictured = {number for number, thumb in tiles if thumb}
         assert pictured and pictured == of_it & {number for number, _thumb in tiles} and len(pictured) < len(tiles)
         assert shown.count(f'<img class="art" src="/pictures/{picture}/small" alt="" loading="lazy"') == len(pictured)

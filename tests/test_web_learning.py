@@ -5,24 +5,30 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import g
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
+from jinja2 import Environment, FileSystemLoader
 from shop import MINUTE, NOW, Shop, fresh, one_colour
 from sqlite_utils import Database
 
 from tickets.actions import hanging, places, runs, screens, shop
+from tickets.calculator import lamp
+from tickets.domain.desk import control
+from tickets.domain.entry import stamp
 from tickets.domain.posted import form
 from tickets.domain.screens.readings import Lesson, MeshLife
 from tickets.domain.spec import Row
 from tickets.queries import find
 from tickets.store import readings, writing
-from web import charts, learning
-from web.charts import Axis, LevelLine, Series, chart, reach, ticks
+from web import charts, desk, learning
+from web.charts import Axis, Drawing, LevelLine, Series, chart, reach, ticks
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
@@ -224,6 +230,99 @@ def test_mesh_lives_without_any_mesh(manager: FlaskClient) -> None:
     assert "No mesh is on the list yet" in manager.get("/mesh-lives").text
 
 
+def lives_of(the_shop: Shop, uses: list[tuple[int, str]], frame: str) -> None:
+    """Meshes on such frames: how many uses each lasted and what ended it (nothing: it is in service)."""
+    for number, cause in uses:
+        code = the_shop.frame()
+        ended = "2026-03-09T09:00:00.000000Z" if cause else ""
+        life = MeshLife(1, "2026-03-01T09:00:00.000000Z", frame, 90.0, 48.0, number, number, 1, ended, cause)
+        with writing(the_shop.db):
+            screen = find.screen(the_shop.db, code).id
+            readings.save(the_shop.db, [readings.Taught(screen, Lesson(meshes=(life,)), None)])
+
+
+def test_the_sentence_of_the_survival_chart_says_what_half_of_the_meshes_last(
+    the_shop: Shop, manager: FlaskClient
+) -> None:
+    """Kaplan and Meier by hand. Aluminium, ten torn after 10 to 19 uses, two in service with 12 and 1: 11 are at risk
+    at 10, so that 10/11, 9/11, 8/11, then 8/11 x 6/7 = 0.62, 0.52, and 0.42 at 15. Roller, five torn at 30 and seven in
+    service with 40: 7/12 are left at the end."""
+    lives_of(the_shop, [*((number, "torn") for number in range(10, 20)), (12, ""), (1, "")], "aluminium")
+    lives_of(the_shop, [*[(30, "torn")] * 5, *[(40, "")] * 7], "roller")
+    page = manager.get("/mesh-lives").text
+    (sentence,) = re.findall(r"<figcaption>(.*?)</figcaption>", page)
+    assert sentence == "aluminium: half last 15 uses or more; roller: more than half last 40 uses"
+    chart = page[page.index('<svg class="chart"') : page.index("</figure>")]
+    assert all(f">{word}</text>" in chart for word in ("uses", "% still good", "half", "aluminium", "roller"))
+
+
+def in_step(*held: float) -> control.Chart:
+    """Step wedges of one unit, emulsion and mesh, one a day from 1 January."""
+    first = datetime(2026, 1, 1, 9, tzinfo=UTC)
+    return control.step_chart(
+        [control.Strip(stamp(first + timedelta(days=day)), step) for day, step in enumerate(held)]
+    )
+
+
+LIKE = "than others with the same unit, emulsion and mesh"
+KEEP = "! Moved on 26 Jan: from here on the step wedges keep coming out"
+
+
+@pytest.mark.parametrize(
+    ("held", "meaning"),
+    [
+        # the first one has no like, the 20 after it are never judged
+        # the 22nd (22 January) at 3 is four steps off, at 11 as far the other way
+        ((7.0,) * 25, "✓ nothing moved in the 4 step wedges after the first ones"),
+        ((*(7.0,) * 21, 3.0), f"! Moved on 22 Jan: step 3 held, 4.0 steps lower {LIKE}"),
+        ((*(7.0,) * 21, 11.0), f"! Moved on 22 Jan: step 11 held, 4.0 steps higher {LIKE}"),
+        # a step to one side from the 26th (26 January) on adds up
+        ((*(7.0,) * 25, *(6.0,) * 10), f"{KEEP} lower than before"),
+        ((*(7.0,) * 25, *(8.0,) * 10), f"{KEEP} higher than before"),
+        ((7.0,) * 9, "9 step wedges: too few to say anything."),
+        # one of the first ones far off is told too, and is not what the chart means
+        ((*(7.0,) * 14, 4.0, *(7.0,) * 10), "✓ nothing moved in the 4 step wedges after the first ones"),
+    ],
+)
+def test_the_sentence_of_a_control_chart_says_whether_something_moved_when_and_which_way(
+    app: Any, held: tuple[float, ...], meaning: str
+) -> None:
+    with app.test_request_context():
+        g.now, g.settings = NOW, {}
+        lines = desk._chart_said(in_step(*held))
+    mark, text, more = lines[-1]
+    assert f"{mark} {text}{': ' if more else ''}{more}".strip().startswith(meaning)
+    assert any("Step wedge of 15 Jan: far from the others" in said for _mark, said, _more in lines) is (4.0 in held)
+
+
+def test_the_sentence_of_the_lamp_says_what_share_of_the_time_it_takes_now(app: Any) -> None:
+    """1.25 times the time when new is 125 %; two wedges say nothing."""
+    points = tuple((float(day), 1 + day / 20) for day in range(9))
+    known = lamp.Drift(points, points, 1.25, 1.1, 1.421, 0.1, 2)
+    with app.test_request_context():
+        g.now, g.settings = NOW, {}
+        assert learning.drift_text(known) == (
+            "The lamp now takes 125\u00a0% of the time it took when new, surely between 110\u00a0% and 142\u00a0%: "
+            "by 9 step wedges of 2 mixes of emulsion and mesh."
+        )
+        few = learning.drift_text(lamp.Drift(points[:1]))
+        assert few == "1 step wedge: too few to say how the lamp is doing; 8 are needed."
+
+
+def test_the_sentence_of_a_tension_chart_says_how_far_the_floor_is(the_shop: Shop, manager: FlaskClient) -> None:
+    """25, then 21.4 N/cm against the floor of 15 that comes along: 6.4 above it; then 14.2, 0.8 under it."""
+    code = the_shop.frame()
+
+    def told() -> str:
+        return re.findall(r"<figcaption>(.*?)</figcaption>", manager.get(f"/screens/{code}").text)[0]
+
+    for value in ("25", "21.4"):
+        the_shop.log(code, "tension", readings_n_per_cm=value)
+    assert told() == "Lowest at the last reading: 21.4\u00a0N/cm, 6.4\u00a0N/cm above the floor."
+    the_shop.log(code, "tension", readings_n_per_cm="14.2")
+    assert told() == "Lowest at the last reading: 14.2\u00a0N/cm, 0.8\u00a0N/cm under the floor."
+
+
 # Ink
 
 
@@ -264,6 +363,15 @@ def test_a_printer_is_not_offered_the_weighing(the_shop: Shop, client: FlaskClie
 # Charts
 
 
+LOOK = Environment(loader=FileSystemLoader(Path(charts.__file__).parent / "templates"), autoescape=True)
+
+
+def svg_of(drawing: Drawing) -> str:
+    """The chart as pages draw it."""
+    module: Any = LOOK.get_template("_look.html").module
+    return str(module.drawn(drawing))
+
+
 def drawn(svg: str) -> ET.Element:
     """The chart as XML: it is well-formed."""
     return ET.fromstring(svg)
@@ -273,7 +381,7 @@ def a_chart(name: str = "lowest", points: list[tuple[float, float]] | None = Non
     made = points if points is not None else [(0.0, 25.0), (3.0, 22.0), (9.0, 20.0)]
     series = [Series(made, name, "circle", ""), Series(made, "", "cross", "dotted", stair=True)]
     levels = [LevelLine(15, "floor"), LevelLine(5, "new lamp", upright=True), LevelLine(999, "outside")]
-    return str(chart("Tension", Axis("uses", 0, 10), Axis("N/cm", 10, 30), series, levels, "It falls."))
+    return svg_of(chart("Tension", Axis("uses", 0, 10), Axis("N/cm", 10, 30), series, levels, "It falls."))
 
 
 @given(st.integers(0, 5000))
@@ -312,14 +420,27 @@ _number = st.floats(-1e6, 1e6, allow_nan=False)
 def test_whatever_is_drawn_stays_inside_the_picture(points: list[tuple[float, float]]) -> None:
     x_low, x_high = reach([x for x, _y in points])
     y_low, y_high = reach([y for _x, y in points])
-    svg = str(chart("t", Axis("x", x_low, x_high), Axis("y", y_low, y_high), [Series(points, "n", "circle", "line")]))
-    root = drawn(svg)
-    for element in root.iter():
-        for pair in element.get("points", "").split():
-            x, y = map(float, pair.split(","))
-            assert 0 <= x <= charts.WIDTH and 0 <= y <= charts.HEIGHT
-        if element.get("cx"):
-            assert 0 <= float(element.get("cx", "")) <= charts.WIDTH
+    made = chart("t", Axis("x", x_low, x_high), Axis("y", y_low, y_high), [Series(points, "n", "circle", "line")])
+    pairs = [pair for one in made.lines for pair in one.points.split()]
+    assert len(made.marks) == len(points) + 1, "each point, and a sample beside the name"
+    for x, y in [*(map(float, pair.split(",")) for pair in pairs), *((one.x, one.y) for one in made.marks)]:
+        assert 0 <= x <= charts.WIDTH and 0 <= y <= charts.HEIGHT
+    assert len(drawn(svg_of(made)).findall("path")) == len(made.marks)
+
+
+@pytest.mark.parametrize(
+    ("kind", "fill"),
+    [("circle", True), ("triangle", True), ("cross", False), ("tick", False), ("square", False), ("ring", False)],
+)
+def test_each_kind_of_mark_has_a_shape_of_its_own_where_its_value_lies(kind: str, fill: bool) -> None:
+    made = chart("t", Axis("x", 0, 10), Axis("y", 0, 10), [Series([(5.0, 10.0)], "", kind, "")])
+    (mark,) = drawn(svg_of(made)).findall("path")
+    middle = charts.LEFT + (charts.WIDTH - charts.LEFT - charts.RIGHT) / 2
+    assert mark.get("transform") == f"translate({middle} {float(charts.TOP)})"
+    assert (mark.get("fill") == "currentColor") is fill
+    others = [chart("t", Axis("x", 0, 10), Axis("y", 0, 10), [Series([(5.0, 10.0)], "", other, "")])
+              for other in ("circle", "triangle", "cross", "tick", "square", "ring") if other != kind]  # fmt: skip
+    assert mark.get("d") not in {drawn(svg_of(one)).findall("path")[0].get("d") for one in others}
 
 
 @given(_number, st.floats(1e-3, 1e6))

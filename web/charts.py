@@ -1,4 +1,5 @@
-"""Charts as SVG, drawn on the server: they work without scripts, on paper, and where every pixel is amber.
+"""Charts, worked out on the server and drawn as SVG by `_look.html`: they work without scripts, on paper, and where
+every pixel is amber.
 
 Everything is drawn in the colour of the text; series are told apart by their marks and dashes, and named beside the
 place where they end. What a chart shows stands in a table beside it too.
@@ -10,8 +11,6 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-
-from markupsafe import Markup, escape
 
 from tickets.domain.entry import read_stamp
 from web.support import local_date
@@ -85,12 +84,71 @@ def ticks(low: float, high: float, most: int = 5) -> list[float]:
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """A line through places of the picture (`points`: as SVG writes them), its width and dashes."""
+
+    points: str
+    width: float = 1
+    dash: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnMark:
+    """A mark around a place of the picture; `kind` as in `Series.mark`."""
+
+    kind: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnText:
+    """Words at a place of the picture; `anchor`: which end of them lies there."""
+
+    x: float
+    y: float
+    said: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart as it is drawn: its size, what it says in words, its lines, marks and texts."""
+
+    label: str
+    lines: tuple[DrawnLine, ...]
+    marks: tuple[DrawnMark, ...]
+    texts: tuple[DrawnText, ...]
+    width: int = WIDTH
+    height: int = HEIGHT
+
+
+class _Sheet:
+    """What is drawn so far."""
+
+    def __init__(self) -> None:
+        self.lines: list[DrawnLine] = []
+        self.marks: list[DrawnMark] = []
+        self.texts: list[DrawnText] = []
+
+    def line(self, points: Sequence[Point], kind: str, width: float = 1) -> None:
+        places = " ".join(f"{px:.1f},{py:.1f}" for px, py in points)
+        self.lines.append(DrawnLine(places, width, DASHES[kind]))
+
+    def mark(self, kind: str, x: float, y: float) -> None:
+        self.marks.append(DrawnMark(kind, round(x, 1), round(y, 1)))
+
+    def text(self, x: float, y: float, said: str, anchor: str) -> None:
+        self.texts.append(DrawnText(round(x, 1), round(y, 1), said, anchor))
+
+
 def chart(
     title: str, x: Axis, y: Axis, series: Sequence[Series], levels: Sequence[LevelLine] = (), told: str = ""
-) -> Markup:
-    """The chart as SVG. `title` names it and `told` says in words what it shows, for whoever does not see it."""
-    frame = _Frame(x, y)
-    parts = [_axes(frame)]
+) -> Drawing:
+    """The chart to be drawn. `title` names it and `told` says in words what it shows, for whoever does not see it."""
+    frame, sheet = _Frame(x, y), _Sheet()
+    _axes(frame, sheet)
     beside: list[tuple[float, str, Series | None]] = []
     above: list[tuple[float, str]] = []
     for level in levels:
@@ -99,26 +157,24 @@ def chart(
             continue
         if level.upright:
             at = frame.x(level.value)
-            parts.append(_line([(at, TOP), (at, HEIGHT - BOTTOM)], "dotted"))
+            sheet.line([(at, TOP), (at, HEIGHT - BOTTOM)], "dotted")
             above.append((at, level.name))
         else:
             at = frame.y(level.value)
-            parts.append(_line([(LEFT, at), (WIDTH - RIGHT, at)], "dashed", 1.2))
+            sheet.line([(LEFT, at), (WIDTH - RIGHT, at)], "dashed", 1.2)
             beside.append((at, level.name, None))
     for one in series:
         places = [(frame.x(px), frame.y(py)) for px, py in (_stair(one.points) if one.stair else one.points)]
         if one.line and len(places) > 1:
-            parts.append(_line(places, one.line, 2))
+            sheet.line(places, one.line, 2)
         if one.mark:
-            parts += [_mark(one.mark, frame.x(px), frame.y(py)) for px, py in one.points]
+            for px, py in one.points:
+                sheet.mark(one.mark, frame.x(px), frame.y(py))
         if one.name and places:
             beside.append((places[-1][1], one.name, one))
-    parts += [_beside(beside), _above(above)]
-    label = f"{title}. {told}".strip()
-    return Markup(
-        '<svg class="chart" viewBox="0 0 {w} {h}" width="100%" role="img" aria-label="{label}" fill="none" '
-        'stroke="currentColor" font-size="12">{parts}</svg>'
-    ).format(w=WIDTH, h=HEIGHT, label=label, parts=Markup("").join(parts))
+    _beside(beside, sheet)
+    _above(above, sheet)
+    return Drawing(f"{title}. {told}".strip(), tuple(sheet.lines), tuple(sheet.marks), tuple(sheet.texts))
 
 
 class _Frame:
@@ -151,54 +207,29 @@ def _stair(points: Sequence[Point]) -> list[Point]:
     return out
 
 
-def _line(points: Sequence[Point], kind: str, width: float = 1) -> Markup:
-    dash = Markup(' stroke-dasharray="{}"').format(DASHES[kind]) if DASHES[kind] else Markup("")
-    return Markup('<polyline points="{points}" stroke-width="{width}"{dash}/>').format(
-        points=" ".join(f"{px:.1f},{py:.1f}" for px, py in points), width=width, dash=dash
-    )
-
-
-def _mark(kind: str, x: float, y: float) -> Markup:
-    if kind == "cross":
-        path = f"M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8"
-        return Markup('<path d="{}" stroke-width="2"/>').format(path)
-    if kind == "tick":
-        return Markup('<path d="M{:.1f} {:.1f}v8" stroke-width="2"/>').format(x, y - 4)
-    if kind == "triangle":
-        path = f"M{x - 5:.1f} {y - 4:.1f}h10l-5 9z"
-        return Markup('<path d="{}" fill="currentColor" stroke="none"/>').format(path)
-    if kind == "ring":
-        return Markup('<circle cx="{:.1f}" cy="{:.1f}" r="3" stroke-width="1.5"/>').format(x, y)
-    if kind == "square":
-        return Markup('<rect x="{:.1f}" y="{:.1f}" width="7" height="7" stroke-width="2"/>').format(x - 3.5, y - 3.5)
-    return Markup('<circle cx="{:.1f}" cy="{:.1f}" r="3.5" fill="currentColor" stroke="none"/>').format(x, y)
-
-
-def _axes(frame: _Frame) -> Markup:
+def _axes(frame: _Frame, sheet: _Sheet) -> None:
     x, y = frame.axes()
     bottom = HEIGHT - BOTTOM
-    parts = [_line([(LEFT, TOP), (LEFT, bottom), (WIDTH - RIGHT, bottom)], "line")]
+    sheet.line([(LEFT, TOP), (LEFT, bottom), (WIDTH - RIGHT, bottom)], "line")
     for value in y.at():
         at = frame.y(value)
-        parts.append(_line([(LEFT - 4, at), (LEFT, at)], "line"))
-        parts.append(_text(LEFT - 6, at + 4, y.text(value), "end"))
+        sheet.line([(LEFT - 4, at), (LEFT, at)], "line")
+        sheet.text(LEFT - 6, at + 4, y.text(value), "end")
     last = -1e9
     for value in x.at():
         at, said = frame.x(value), x.text(value)
-        parts.append(_line([(at, bottom), (at, bottom + 4)], "line"))
+        sheet.line([(at, bottom), (at, bottom + 4)], "line")
         wide = CHARACTER * len(said) / 2
         if at - wide > last + 4:
-            parts.append(_text(min(at, WIDTH - wide), bottom + 16, said, "middle"))
+            sheet.text(min(at, WIDTH - wide), bottom + 16, said, "middle")
             last = at + wide
-    parts.append(_text(WIDTH - RIGHT, HEIGHT - 6, x.name, "end"))
-    parts.append(_text(2, 10, y.name, "start"))
-    return Markup("").join(parts)
+    sheet.text(WIDTH - RIGHT, HEIGHT - 6, x.name, "end")
+    sheet.text(2, 10, y.name, "start")
 
 
-def _beside(names: Sequence[tuple[float, str, Series | None]]) -> Markup:
+def _beside(names: Sequence[tuple[float, str, Series | None]], sheet: _Sheet) -> None:
     """The names of lines, right of the plot, from the top down, each below the one before and none under the plot; a
     series with a sample of its line or mark, since it may have been moved."""
-    parts: list[Markup] = []
     left = WIDTH - RIGHT + 5
     ordered = sorted(names, key=lambda one: one[:2])
     places: list[float] = []
@@ -213,30 +244,21 @@ def _beside(names: Sequence[tuple[float, str, Series | None]]) -> Markup:
         if series is not None:
             start += 20
             if series.line:
-                parts.append(_line([(left, free), (left + 16, free)], series.line, 2))
+                sheet.line([(left, free), (left + 16, free)], series.line, 2)
             if series.mark:
-                parts.append(_mark(series.mark, left + 8, free))
-        parts.append(_text(start, free + 4, text, "start"))
-    return Markup("").join(parts)
+                sheet.mark(series.mark, left + 8, free)
+        sheet.text(start, free + 4, text, "start")
 
 
-def _above(names: Sequence[tuple[float, str]]) -> Markup:
+def _above(names: Sequence[tuple[float, str]], sheet: _Sheet) -> None:
     """The names of upright lines over the plot; one that would lie on the one before is left out."""
-    parts: list[Markup] = []
     free = float(LEFT)
     for x, text in sorted(names):
         wide = CHARACTER * len(text)
         left = min(x, WIDTH - wide)
         if left >= free:
-            parts.append(_text(left, TOP - 4, text, "start"))
+            sheet.text(left, TOP - 4, text, "start")
             free = left + wide + NAMED
-    return Markup("").join(parts)
-
-
-def _text(x: float, y: float, said: str, anchor: str) -> Markup:
-    return Markup('<text x="{:.1f}" y="{:.1f}" text-anchor="{}" fill="currentColor" stroke="none">{}</text>').format(
-        x, y, anchor, escape(said)
-    )
 
 
 def reach(values: Sequence[float], *also: float | None, room: float = 0.08) -> tuple[float, float]:

@@ -10,7 +10,6 @@ from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, request
-from markupsafe import Markup
 
 from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.calculator.numerals import counted
@@ -245,7 +244,7 @@ DRAWN = 120
 """Readings drawn on one chart; where it drifted, those from shortly before on."""
 
 
-def _step_chart(found: control.Chart) -> Markup | None:
+def _step_chart(found: control.Chart) -> charts.Drawing | None:
     """How far each strip lies from its like, the newest of many, between the limits of one reading alone, and the day
     of the drift."""
     first = max(0, len(found.held) - DRAWN)
@@ -284,7 +283,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
 
 
 def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
-    """What a chart shows, line by line: a mark, a text, what more there is to say."""
+    """What a chart shows, line by line: a mark, a text, what more there is to say; last what it means."""
     strips = ngettext("{n} step wedge", "{n} step wedges", len(found.held)).format(n=len(found.held))
     if not found.judged or found.spread is None:
         few = _("{strips}: too few to say anything. Judging starts after the first {baseline} that can be compared.")
@@ -296,6 +295,12 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
             "two in three lie within {spread} steps of their group"
         )
         said = [("", usual.format(strips=strips, sorts=sorts, spread=f"{found.spread:.1f}"), "")]
+    for place in found.apart:
+        day, step = local_date(found.at[place]), f"{found.held[place]:g}"
+        why = _("step {step} held, on one of the first step wedges: find out what was different on that day").format(
+            step=step
+        )
+        said.append(("!", _("Step wedge of {day}: far from the others").format(day=day), why))
     if found.drifted is not None:
         place = found.drifted.place
         off = found.off[place] or 0.0
@@ -306,7 +311,11 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
                 else _("step {step} held, {off} steps lower than others with the same unit, emulsion and mesh")
             ).format(step=f"{found.held[place]:g}", off=f"{abs(off):.1f}")
         else:
-            what = _("from here on the step wedges keep coming out on one side: all higher, or all lower, than before")
+            what = (
+                _("from here on the step wedges keep coming out higher than before")
+                if off > 0
+                else _("from here on the step wedges keep coming out lower than before")
+            )
         look = _("look at the lamp, the glass and the bucket, and shoot a step wedge")
         said.append(("!", _("Moved on {day}").format(day=local_date(found.at[place])), f"{what}; {look}"))
     elif found.judged:
@@ -316,12 +325,6 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
             found.judged,
         )
         said.append(("✓", fine.format(n=found.judged), ""))
-    for place in found.apart:
-        day, step = local_date(found.at[place]), f"{found.held[place]:g}"
-        why = _("step {step} held, on one of the first step wedges: find out what was different on that day").format(
-            step=step
-        )
-        said.append(("!", _("Step wedge of {day}: far from the others").format(day=day), why))
     return said
 
 

@@ -9,7 +9,6 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import Blueprint, Response, g, redirect
-from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import places as places_acts
@@ -105,7 +104,7 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
     )
 
 
-def drift_chart(story: learning_now.LampStory) -> Markup | None:
+def drift_chart(story: learning_now.LampStory) -> charts.Drawing | None:
     """How much more time the unit asks for than at first, over time, a line for each lamp."""
     points = [point for one in story.stretches for point in one.drift.points]
     if len(points) < 2:
@@ -224,7 +223,7 @@ class TensionPanel:
     """The tension of a screen's present mesh: the forecast, its chart, whether the mesh is likely near its end."""
 
     forecast: mesh_lives_now.Forecast
-    chart: Markup | None
+    chart: charts.Drawing | None
     meaning: str
     life: Any
 
@@ -250,7 +249,7 @@ def tension_said(found: mesh_lives_now.Forecast) -> str:
     return said.format(now=now, room=measured(abs(room), "N/cm"))
 
 
-def tension_chart(found: mesh_lives_now.Forecast) -> Markup | None:
+def tension_chart(found: mesh_lives_now.Forecast) -> charts.Drawing | None:
     """The readings against the uses, the fitted loss, and the spec's lines."""
     if len(found.readings) < 2:
         return None
@@ -343,7 +342,7 @@ def range_text(span: tuple[float, float]) -> str:
     return _("above {low}").format(low=low) if span[1] >= 1e6 else _("{low} to {high}").format(low=low, high=high)
 
 
-def lives_chart(groups: Sequence[mesh_lives_now.Group], span: tuple[float, float]) -> Markup | None:
+def lives_chart(groups: Sequence[mesh_lives_now.Group], span: tuple[float, float]) -> charts.Drawing | None:
     """The curves of one range, a stair for each kind of frame; none of a kind that too few have worn out of."""
     mine = [one for one in groups if one.range == span and one.enough and one.curve.rows]
     if not mine:

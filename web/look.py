@@ -9,7 +9,7 @@ from flask import Blueprint, Response, abort, g
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS, Step
 from tickets.i18n import gettext as _
-from web.charts import Axis, LevelLine, Series, chart
+from web.charts import Axis, Drawing, LevelLine, Series, chart
 from web.support import level_word, page
 
 bp = Blueprint("look", __name__)
@@ -33,10 +33,10 @@ class Parts:
     images: tuple[tuple[str, str], ...]
     jobs: tuple[tuple[str, str, str, str, str, bool], ...]
     step: Step
-    chart: str
+    chart: Drawing
 
 
-def drawn() -> str:
+def drawn() -> Drawing:
     """A chart of every kind of line and mark."""
     points = [(at, 28 - at * 0.8) for at in (0.0, 2.0, 4.0, 6.0, 8.0, 10.0)]
     series = (

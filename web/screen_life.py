@@ -8,7 +8,6 @@ from datetime import UTC
 from typing import Any
 
 from flask import Blueprint, g, request
-from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.units import show_value
@@ -181,7 +180,7 @@ def _new_meshes(meshes: Sequence[Any]) -> list[LevelLine]:
     return [LevelLine(charts.day(one.stretched_at), name.format(number=one.number), upright=True) for one in meshes]
 
 
-def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any]) -> Markup | None:
+def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any]) -> charts.Drawing | None:
     """Every reading of every mesh over time, with the spec's lines for what is on the frame now."""
     if len(tensions) < 2:
         return None
@@ -211,7 +210,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
     )
 
 
-def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> tuple[Markup, str] | None:
+def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> tuple[charts.Drawing, str] | None:
     """Impressions added up over the whole life, with what was washed, stripped, torn and wrong on the way; and that in
     a sentence."""
     printed = desk.printed_by_day(g.db, screen.id)

@@ -576,7 +576,8 @@ def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], re
         return screen_page(one, status=refused.status, crossing=crossing, faults=faults, values=sent)
     if step not in SCREEN_STEPS or step in ELSEWHERE:
         raise refused
-    again_ = form_of(one, step, values=sent, faults=faults, entry=entry, few=False, hidden=_sent_along(sent), pictured=True)
+    hidden = _sent_along(sent)
+    again_ = form_of(one, step, values=sent, faults=faults, entry=entry, few=False, hidden=hidden, pictured=True)
     return screen_page(one, status=refused.status, form=again_)
 
 

@@ -147,7 +147,8 @@ def step_form(
 ) -> StepForm:
     """The form of a step. `settled`: the values were given before, so all that have one are folded; fields `in_front`
     are not. `usual`: those of the values that nobody chose; the form says so, for an act that turns out to be dated
-    back. `picks`: the field of which each choice may be a button. `pictures`: shown beside the images to choose from."""
+    back. `picks`: the field of which each choice may be a button. `pictures`: shown beside the images to choose from.
+    """
     hidden = [*hidden, *(("usual", f"{name}={one_of(usual, name)}") for name in usual or ())]
     note = room_note(db) if step.name == "coat" else ""
     if faults:
@@ -459,6 +460,7 @@ def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> 
     stencil = one.life.stencil
     wants_images = asks.in_hand and seen in stages.IMAGE_ON and not (stencil and stencil.separations)
     images = images_to_choose(g.db, one, (), few=False)[:24] if wants_images else []
+    seen_on = ImagesToTap(images, pictures_of(g.db, images)) if images else None
     return question_page(
         f"/screens/{one.code}/{asks.step}",
         f"/screens/{one.code}",
@@ -467,8 +469,16 @@ def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> 
         asks,
         code=one.code,
         mark=one.life.mark,
-        images=images,
+        images=seen_on,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ImagesToTap:
+    """Images to tap: (number, text), and the artwork of those that have a picture, by number."""
+
+    choices: Sequence[tuple[str, str]]
+    pictures: Mapping[str, str]
 
 
 def question_page(
@@ -480,7 +490,7 @@ def question_page(
     *,
     code: str = "",
     mark: str = "",
-    images: Sequence[tuple[str, str]] = (),
+    images: ImagesToTap | None = None,
 ) -> Response:
     """Asks whether the screens are in hand, and whether it is meant although they are still needed; one tap says yes to
     both, and sends everything again."""
@@ -494,7 +504,6 @@ def question_page(
         code=code,
         mark=mark,
         images=images,
-        pictures=pictures_of(g.db, images),
         hidden=sent_again(sent, {"in_hand", "still_needed", "separations_seen"}),
     )
 
