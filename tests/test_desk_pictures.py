@@ -68,13 +68,38 @@ def test_the_days_to_come_say_which_mesh_lacks_frames_on_which_day(folder: Path)
     reader = Reader(db, "metric", zone(db), NOW)
     many = [ahead(f"{n}/in", [4] * 31) for n in range(100, 110)]
     week = desk_pictures.week(reader, [ahead("230/in", [2, 0, -1] + [-3] * 28), *many, ahead("77/in", [1], needs=())])
-    assert week.days[:3] == (("Mon", "9 Mar"), ("Tue", "10 Mar"), ("Wed", "11 Mar")) and len(week.days) == 15
+    assert week.days[:3] == (("Mon", "9 Mar"), ("Tue", "10 Mar"), ("Wed", "11 Mar")) and len(week.days) == 12
     assert [one.of.mesh for one in week.meshes] == ["230/in", *(f"{n}/in" for n in range(100, 107))] and week.more == 3
     first = week.meshes[0].days
     assert [(one.left, one.up, one.down) for one in first[:4]] == [(2, 11, 0), (0, 0, 0), (-1, 0, 6), (-3, 0, 12)]
     assert week.meshes[1].days[0].up == desk_pictures.HIGH, "the most frames left fill the height"
     assert [one.mesh for one in week.short] == ["230/in"]
     assert desk_pictures.week(reader, []).days == ()
+
+
+def test_of_many_days_a_bar_is_the_evening_of_a_week_that_has_the_fewest(folder: Path) -> None:
+    """Days 8 to 14, 15 to 21, 22 to 28, 29 and 30: one short in the middle of the third, one left at the end."""
+    db = store.connect(shops.the_demo(folder / "demo"))
+    reader = Reader(db, "metric", zone(db), NOW)
+    left = [4] * 31
+    left[25], left[30] = -1, 1
+    week = desk_pictures.week(reader, [ahead("230/in", left)])
+    days = [("7 days", "from 17 Mar"), ("7 days", "from 24 Mar"), ("7 days", "from 31 Mar"), ("2 days", "from 7 Apr")]
+    assert list(week.days[7:]) == [("Mon", "16 Mar"), *days]
+    assert [one.left for one in week.meshes[0].days[7:]] == [4, 4, 4, -1, 1] and week.weeks == 4
+    assert desk_pictures.week(reader, [ahead("230/in", [4] * 16)]).days[8:] == (
+        ("7 days", "from 17 Mar"),
+        ("Tue", "24 Mar"),
+    )
+    assert desk_pictures.week(reader, [ahead("230/in", [4] * 15)]).weeks == 0
+
+
+def test_the_desk_of_thirty_days_draws_the_day_that_its_sentence_names(boss: FlaskClient) -> None:
+    for days, weeks in ((14, False), (30, True)):
+        page = boss.get(f"/desk?days={days}").text.split('class="week-ahead"')[1]
+        assert ("it is the evening with the fewest" in page) is weeks
+        heads = re.findall(r'<th scope="col">(\d+ days?) <small>from', page)
+        assert heads == (["7 days", "7 days", "7 days", "2 days"] if weeks else [])
 
 
 # The page -----------------------------------------------------------------------------------------------------------

@@ -11,9 +11,10 @@ from sqlite_utils import Database
 
 from tickets.calculator.colour import of_name
 from tickets.domain import outside
+from tickets.domain.desk.pool import Day
 from tickets.domain.screens.frames import Has
 from tickets.domain.stages import Standing
-from tickets.i18n import N_, weekday
+from tickets.i18n import N_, ngettext, weekday
 from tickets.i18n import gettext as _
 from tickets.queries.boards import TO_HAND
 from tickets.queries.desk import MeshAhead
@@ -108,6 +109,9 @@ def _bar(mesh: str, row: Mapping[str, int], coated: int) -> MeshBar:
 # Frames left, day by day --------------------------------------------------------------------------------------------
 
 MOST_DAYS = 15
+"""So many days have a bar each."""
+NEAR_DAYS, WEEK_DAYS = 8, 7
+"""Of more days the near ones do; after them a bar stands for up to a week."""
 MOST_MESHES = 8
 HIGH, LOW = 22, 12
 """How high a bar of frames left can be, and how deep one of frames that lack, in pixels."""
@@ -115,8 +119,8 @@ HIGH, LOW = 22, 12
 
 @dataclass(frozen=True, slots=True)
 class DayLeft:
-    """A mesh in the evening of a day: frames left (below zero: too few), how high its bar is, or how deep; how many
-    screens that day asks for that have none."""
+    """A mesh in the evening of a day, or in that of several which has the fewest: frames left (below zero: too few),
+    how high its bar is, or how deep; how many screens these days ask for that have none."""
 
     left: int
     up: int
@@ -134,12 +138,14 @@ class WeekOfMesh:
 
 @dataclass(frozen=True, slots=True)
 class WeekAhead:
-    """The frames left day by day: the days (weekday, date), the meshes that jobs ask for, those that run short first;
-    `more`: so many more meshes are not drawn, none of which runs short before these."""
+    """The frames left day by day: the bars (weekday, date; of several days how many, from when), the meshes that jobs
+    ask for, those that run short first; `more`: so many more meshes are not drawn, none of which runs short before
+    these; `weeks`: how many bars stand for several days."""
 
     days: tuple[tuple[str, str], ...]
     meshes: tuple[WeekOfMesh, ...]
     more: int
+    weeks: int = 0
 
     @property
     def short(self) -> tuple[MeshAhead, ...]:
@@ -151,16 +157,34 @@ def week(reader: Reader, meshes: Sequence[MeshAhead]) -> WeekAhead:
     """The picture of the days to come: as `desk.ahead` has the meshes, the first to run short first."""
     asked = [one for one in meshes if one.days and (one.needs or one.short or one.rests)]
     drawn = asked[:MOST_MESHES]
-    days = [one.days[:MOST_DAYS] for one in drawn]
-    most = max((day.left for some in days for day in some), default=1)
+    bars_of = [_spans(one.days) for one in drawn]
+    most = max((min(day.left for day in span) for some in bars_of for span in some), default=1)
+    spans = bars_of[0] if bars_of else []
     return WeekAhead(
-        tuple((weekday(one.day), reader.day(one.day.isoformat())) for one in (days[0] if days else ())),
+        tuple(_named(reader, span) for span in spans),
         tuple(
-            WeekOfMesh(one, tuple(_left(day.left, day.needed, most) for day in some))
-            for one, some in zip(drawn, days, strict=True)
+            WeekOfMesh(one, tuple(_left(min(day.left for day in span), sum(day.needed for day in span), most)
+                                  for span in some))
+            for one, some in zip(drawn, bars_of, strict=True)
         ),
         len(asked) - len(drawn),
-    )
+        sum(len(span) > 1 for span in spans),
+    )  # fmt: skip
+
+
+def _spans(days: Sequence[Day]) -> list[Sequence[Day]]:
+    """The days of each bar: near ones by themselves, then a week at a time."""
+    each = MOST_DAYS if len(days) <= MOST_DAYS else NEAR_DAYS
+    near, far = days[:each], days[each:]
+    return [*([day] for day in near), *(far[at : at + WEEK_DAYS] for at in range(0, len(far), WEEK_DAYS))]
+
+
+def _named(reader: Reader, span: Sequence[Day]) -> tuple[str, str]:
+    """What stands over a bar."""
+    date = reader.day(span[0].day.isoformat())
+    if len(span) == 1:
+        return weekday(span[0].day), date
+    return ngettext("{n} day", "{n} days", len(span)).format(n=len(span)), _("from {date}").format(date=date)
 
 
 def _left(left: int, needed: int, most: int) -> DayLeft:
