@@ -46,7 +46,8 @@ from tickets.domain.papers.ticket import (
 from tickets.domain.refusal import Refused
 from tickets.paper.job import draw_job, job_pdf
 from tickets.paper.page import Drawn, Pages, cut, fit, plain, width, wrap
-from tickets.paper.tags import draw_tags, label_size, tags_pdf
+from tickets.paper.stock import label_size
+from tickets.paper.tags import draw_tags, tags_pdf
 
 DPI = 300
 PX = 25.4 / DPI

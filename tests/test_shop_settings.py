@@ -56,6 +56,7 @@ TYPED: dict[str, tuple[tuple[Any, Any], ...]] = {
         ("", None),
     ),
     "work_days": (("1,2 3", "1 2 3"), ("6 1", "1 6"), ("0 1", None), ("8", None), ("1 1", None), ("", None)),
+    "label_dpi": (("203", "203"), ("300", "300"), ("150", None), ("", None)),
     "own_minutes": (("0", 0), ("120", 120), ("-1", None), ("121", None), ("ten", None)),
     "rate_press_hour": (("", ""), ("0", 0), ("45,5", 45.5), ("1000000", 1_000_000), ("-1", None), ("1000001", None)),
     "rate_screen": (("18.5", 18.5), ("1,250", None), ("dear", None)),

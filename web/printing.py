@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -25,9 +26,27 @@ bp = Blueprint("printing", __name__)
 SEVERAL = ("tags", "jobs")
 """What is printed for many codes at once, which are typed in a box."""
 
-LABELS = ("100x50mm", "100x75mm", "4x2in", "62x29mm", "50x25mm")
 PAPERS = (("A4", N_("A4")), ("Letter", N_("US Letter")))
 MOST_TAGS = 500
+MEASURES = (
+    ("grid", N_("Labels across and down"), N_("such as 3x8; empty: plain paper to cut")),
+    ("size", N_("Size of one label"), N_("such as 63.5x38.1mm; empty: the label chosen above")),
+    ("edges", N_("First label from the left and the top"), N_("such as 7x15mm; empty: in the middle of the paper")),
+    ("gaps", N_("Between labels, across and down"), N_("such as 2.5x0mm; empty: nothing between them")),
+    ("used", N_("Labels already gone"), N_("counted along the rows from the top")),
+)
+"""The measures of a sheet of labels: each field, what it is called, and how it is typed."""
+
+
+class Offered(NamedTuple):
+    """What there is to choose and to type: sizes of labels, papers, the measures of a sheet."""
+
+    labels: tuple[tuple[str, str], ...]
+    papers: tuple[tuple[str, str], ...]
+    measures: tuple[tuple[str, str, str], ...]
+
+
+OFFERED = Offered(tuple((one, one) for one in printing_acts.ROLLS), PAPERS, MEASURES)
 KINDS = {
     "job": N_("Job ticket"),
     "screen": N_("Screen tag"),
@@ -89,9 +108,8 @@ def tags() -> AnyResponse:
         ",".join(codes),
         form,
         f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
-        lambda anyway: printing_acts.print_tags(
-            g.db, actor(), _codes(",".join(codes)), now=g.now, label=form.one("label") or tickets.LABEL,
-            sheet=form.one("sheet") or None, anyway=anyway,
+        lambda how: printing_acts.print_tags(
+            g.db, actor(), _codes(",".join(codes)), now=g.now, **_stock(form), **how
         ),
         (number, part) if number else None,
     )  # fmt: skip
@@ -113,8 +131,8 @@ def job(code: str) -> AnyResponse:
         code,
         form,
         f"job-{code}",
-        lambda anyway: printing_acts.print_job(
-            g.db, actor(), code, now=g.now, paper=form.one("paper") or usual_paper(), anyway=anyway
+        lambda how: printing_acts.print_job(
+            g.db, actor(), code, now=g.now, paper=form.one("paper") or usual_paper(), **how
         ),
     )
 
@@ -135,8 +153,8 @@ def jobs() -> AnyResponse:
         ",".join(codes),
         form,
         f"jobs-{len(codes)}",
-        lambda anyway: printing_acts.print_jobs(
-            g.db, actor(), codes, now=g.now, paper=form.one("paper") or usual_paper(), anyway=anyway
+        lambda how: printing_acts.print_jobs(
+            g.db, actor(), codes, now=g.now, paper=form.one("paper") or usual_paper(), **how
         ),
     )
 
@@ -161,7 +179,7 @@ def label(kind: str, code: str) -> AnyResponse:
         code,
         form,
         f"{kind}-{code}",
-        lambda anyway: make(g.db, actor(), code, now=g.now, label=form.one("label") or usual, anyway=anyway),
+        lambda how: make(g.db, actor(), code, now=g.now, label=form.one("label") or usual, **how),
     )
 
 
@@ -195,17 +213,35 @@ def usual_paper() -> str:
     return "Letter" if g.settings["units"] == "us" else "A4"
 
 
+def _stock(form: Form) -> dict[str, Any]:
+    """What the labels are on. Labels that are gone, typed as no number, are refused as too many are."""
+    grid = form.one("grid")
+    return {
+        "label": form.one("size") or form.one("label") or tickets.LABEL,
+        "sheet": form.one("sheet") or (usual_paper() if grid else None),
+        "grid": grid,
+        "edges": form.one("edges"),
+        "gaps": form.one("gaps"),
+        "used": counted(form.one("used"), -1) if form.one("used") else 0,
+    }
+
+
+def answers(form: Form) -> dict[str, Any]:
+    """What was ticked on the form: print although the address will not do, and whatever else was asked."""
+    return {"anyway": form.yes("anyway"), "ask": () if form.yes("sure") else printing_acts.QUESTIONS}
+
+
 def _pdf(
     kind: str,
     code: str,
     form: Form,
     name: str,
-    make: Callable[[bool], tickets.PrintedPaper],
+    make: Callable[[dict[str, Any]], tickets.PrintedPaper],
     of_list: tuple[int, int] | None = None,
 ) -> AnyResponse:
     """The PDF, or the form again with what speaks against it."""
     try:
-        made = make(form.yes("anyway"))
+        made = make(answers(form))
     except Refused as refused:
         if refused.status == 404 and kind not in SEVERAL:
             raise
@@ -219,6 +255,12 @@ def download(pdf: bytes, name: str) -> Response:
     response = current_app.response_class(pdf, mimetype="application/pdf")
     response.headers["Content-Disposition"] = f'attachment; filename="{re.sub("[^A-Za-z0-9-]", "", name)}.pdf"'
     return response
+
+
+def _at_size(faults: dict[str, str], form: Form | None) -> dict[str, str]:
+    """What is wrong with the label stands at its size, where one was typed."""
+    typed = form is not None and form.one("size")
+    return {"size" if typed and where == "label" else where: fault for where, fault in faults.items()}
 
 
 def _at_codes(faults: dict[str, str], codes: list[str]) -> dict[str, str]:
@@ -241,6 +283,7 @@ def _form(
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
     codes = _typed_codes(code) if kind in SEVERAL else [code]
+    faults = _at_size(faults_by_field(refused), form)
     earlier = printed.of(g.db, codes[0], papers=True) if len(codes) == 1 else []
     return page(
         "printing/print.html",
@@ -249,10 +292,9 @@ def _form(
         code=code,
         codes=codes,
         action=f"/print/{kind}" if kind in SEVERAL else f"/print/{kind}/{code}",
-        faults=_at_codes(faults_by_field(refused), codes) if kind in SEVERAL else faults_by_field(refused),
+        faults=_at_codes(faults, codes) if kind in SEVERAL else faults,
         values={**(form.sent if form else {}), **({"list": of_list[:1], "part": of_list[1:]} if of_list else {})},
-        labels=[(one, one) for one in LABELS],
-        papers=PAPERS,
+        offered=OFFERED,
         paper=usual_paper(),
         label=printing_acts.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
         address=address,

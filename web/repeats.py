@@ -13,7 +13,7 @@ from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import addresses, garments, run_plan, target
 from tickets.store import printed
-from web.printing import KINDS, PAPERS, download, usual_paper
+from web.printing import KINDS, PAPERS, answers, download, usual_paper
 from web.support import actor, faults_by_field, form_lists, page
 
 bp = Blueprint("repeats", __name__)
@@ -35,10 +35,10 @@ def form(number: int) -> Response:
 def make(number: int) -> AnyResponse:
     """The set-up sheet or the comparison as a PDF (fields what: set-up, comparison, customer; paper)."""
     sent = Form(form_lists())
-    what, paper, anyway = sent.one("what"), sent.one("paper") or usual_paper(), sent.yes("anyway")
+    what, paper, how = sent.one("what"), sent.one("paper") or usual_paper(), answers(sent)
     try:
         if what == "set-up":
-            made = run_papers.print_setup(g.db, actor(), number, now=g.now, paper=paper, anyway=anyway)
+            made = run_papers.print_setup(g.db, actor(), number, now=g.now, paper=paper, **how)
         elif what in ("comparison", "customer"):
             made = run_papers.print_comparison(
                 g.db,
@@ -48,7 +48,7 @@ def make(number: int) -> AnyResponse:
                 for_customer=what == "customer",
                 paper=paper,
                 garment=sent.one("garment"),
-                anyway=anyway,
+                **how,
             )
         else:
             raise Refused(_("Choose what to print."), "what")

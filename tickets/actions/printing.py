@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -15,13 +15,16 @@ from tickets.calculator.kinds import PLACES
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
 from tickets.domain.papers import ticket
+from tickets.domain.papers.kept import as_data
 from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, Ticket
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import BUCKET_KINDS, FRAMES
 from tickets.i18n import gettext as _
 from tickets.paper import job as job_paper
+from tickets.paper import letters, stock
 from tickets.paper import tags as tag_paper
+from tickets.paper.stock import ROLLS as ROLLS
 from tickets.queries import addresses, find, tickets
 from tickets.queries.find import job as find_job
 from tickets.queries.shop_rules import in_its_language
@@ -77,10 +80,34 @@ def _tag(shop_: tickets.OnEach, text: str) -> Tag:
             lot=bucket.lot,
             mixed_at=shop_.time(bucket.mixed_at),
             good_until=shop_.time(bucket.good_until),
+            discarded=shop_.time(bucket.discarded_at or ""),
             cautions=ticket.bucket_cautions(bucket.kind),
             **shop_.common,
         )
     raise Refused(_("That is a job: print its ticket, not a tag."), shown(issued.code))
+
+
+LETTERS, DISCARDED = "letters", "discarded"
+QUESTIONS = (LETTERS, DISCARDED)
+"""What can be asked before a paper is printed: whether boxes may stand for letters, whether a discarded bucket's label
+is wanted at all."""
+
+
+def settled(says: Sequence[Any], ask: Collection[str]) -> tuple[str, ...]:
+    """What is to be said of papers before they are printed. Raises Refused at the field `sure` for what is asked."""
+    told = {
+        LETTERS: letters.warnings([as_data(one) for one in says]),
+        DISCARDED: tuple(
+            _("Bucket {code} was discarded on {day}: its label will say so.").format(
+                code=shown(one.code), day=one.discarded
+            )
+            for one in says
+            if isinstance(one, BucketTag) and one.discarded
+        ),
+    }
+    if asked := [text for what in QUESTIONS if what in ask for text in told[what]]:
+        raise Refused(" ".join(asked), "sure")
+    return tuple(text for what in QUESTIONS for text in told[what])
 
 
 @in_its_language
@@ -92,9 +119,15 @@ def print_tags(
     now: datetime,
     label: str = LABEL,
     sheet: str | None = None,
+    grid: str = "",
+    edges: str = "",
+    gaps: str = "",
+    used: int = 0,
     anyway: bool = False,
+    ask: Collection[str] = (),
 ) -> PrintedPaper:
-    """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter).
+    """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter) to cut; with a
+    `grid` on sheets of labels by their measures (`stock.measured_sheet`). `ask`: which of `QUESTIONS` are not answered.
 
     Raises Refused with every code that will not do, for a label too small, for an address that will not do.
     """
@@ -109,41 +142,46 @@ def print_tags(
             faults += refused.faults
     if faults:
         raise Refused(faults)
-    pdf = tag_paper.tags_pdf(tags, label, sheet, str(setting(db, "language")))
-    return PrintedPaper(pdf, warnings, _keep(db, actor, tags, now, {"label": label}))
+    on = stock.measured_sheet(stock.label_size(label), sheet or "A4", grid, edges, gaps, used) if grid else sheet
+    dpi = int(setting(db, "label_dpi"))
+    pdf = tag_paper.tags_pdf(tags, label, on, str(setting(db, "language")), dpi)
+    warnings += settled(tags, ask)
+    return PrintedPaper(pdf, warnings, _keep(db, actor, tags, now, {"label": label, "dpi": dpi}))
 
 
 def print_bucket(
-    db: Database, actor: Actor, text: str, *, now: datetime, label: str = BUCKET_LABEL, anyway: bool = False
-) -> PrintedPaper:
-    """The label of a bucket."""
-    return _print_one(db, actor, text, "bucket", now, label, anyway)
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = BUCKET_LABEL, anyway: bool = False,
+    ask: Collection[str] = (),
+) -> PrintedPaper:  # fmt: skip
+    """The label of a bucket. `ask` as `print_tags` takes it."""
+    return _print_one(db, actor, text, "bucket", now, label=label, anyway=anyway, ask=ask)
 
 
 def print_place(
-    db: Database, actor: Actor, text: str, *, now: datetime, label: str = LABEL, anyway: bool = False
-) -> PrintedPaper:
-    """The tag of a place, by its code or name."""
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = LABEL, anyway: bool = False,
+    ask: Collection[str] = (),
+) -> PrintedPaper:  # fmt: skip
+    """The tag of a place, by its code or name. `ask` as `print_tags` takes it."""
     named = places.find(db, text)
-    return _print_one(db, actor, named.code if named else text, "place", now, label, anyway)
+    return _print_one(db, actor, named.code if named else text, "place", now, label=label, anyway=anyway, ask=ask)
 
 
-def _print_one(
-    db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool
-) -> PrintedPaper:
+def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, **how: Any) -> PrintedPaper:
     issued = find.code(db, text)
     if issued.kind != kind:
         raise Refused(
             _("That is a {kind}, not a {wanted}.").format(kind=_(issued.kind), wanted=_(kind)), shown(issued.code)
         )
-    return print_tags(db, actor, [text], now=now, label=label, anyway=anyway)
+    return print_tags(db, actor, [text], now=now, **how)
 
 
 def print_job(
-    db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
-) -> PrintedPaper:
-    """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
-    return print_jobs(db, actor, [text], now=now, paper=paper, anyway=anyway)
+    db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False,
+    ask: Collection[str] = (),
+) -> PrintedPaper:  # fmt: skip
+    """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now. `ask` as `print_tags`
+    takes it."""
+    return print_jobs(db, actor, [text], now=now, paper=paper, anyway=anyway, ask=ask)
 
 
 MOST_JOBS = 40
@@ -152,8 +190,9 @@ MOST_JOBS = 40
 
 @in_its_language
 def print_jobs(
-    db: Database, actor: Actor, texts: Sequence[str], *, now: datetime, paper: str = "A4", anyway: bool = False
-) -> PrintedPaper:
+    db: Database, actor: Actor, texts: Sequence[str], *, now: datetime, paper: str = "A4", anyway: bool = False,
+    ask: Collection[str] = (),
+) -> PrintedPaper:  # fmt: skip
     """The tickets of several jobs in one PDF, all or none; each is kept by itself."""
     wanted, faults = list(dict.fromkeys(texts)), list[Fault]()
     if not 0 < len(wanted) <= MOST_JOBS:
@@ -176,6 +215,7 @@ def print_jobs(
         first = ticket.as_first(job.sheet, says)
         told.append(replace(says, pages=job_paper.pages_of(first, paper, pictures, language)))
     pdf = job_paper.jobs_pdf(told, paper, pictures, language)
+    warnings += settled(told, ask)
     with store.writing(db):
         kept = [
             _keep(db, actor, [says], now, {"paper": paper}, job.version)[0]
@@ -189,7 +229,7 @@ def _keep(
     actor: Actor,
     says: Sequence[Ticket],
     now: datetime,
-    how: dict[str, str],
+    how: dict[str, Any],
     version: int | None = None,
 ) -> tuple[int, ...]:
     with store.writing(db):

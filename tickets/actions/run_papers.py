@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 
 from sqlite_utils import Database
@@ -20,12 +21,14 @@ from tickets.store.settings import setting
 
 @in_its_language
 def print_setup(
-    db: Database, actor: Actor, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False
-) -> PrintedPaper:
-    """The set-up sheet of a run: target left, as run right, blank where nothing is noted yet. Raises as `print_job`."""
+    db: Database, actor: Actor, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False,
+    ask: Collection[str] = (),
+) -> PrintedPaper:  # fmt: skip
+    """The set-up sheet of a run: target left, as run right, blank where nothing is noted yet. `ask` as
+    `printing.print_tags` takes it. Raises as `print_job`."""
     address, warnings = addresses.address_for_paper(db, anyway)
     says = sheets.setup_of(db, run, address, now)
-    return _made(db, actor, "set-up", run, says, paper, now, warnings)
+    return _made(db, actor, "set-up", run, says, paper, now, warnings, ask)
 
 
 def _made(
@@ -37,9 +40,11 @@ def _made(
     paper: str,
     now: datetime,
     warnings: tuple[str, ...],
+    ask: Collection[str],
 ) -> PrintedPaper:
     """A paper of a run, drawn and kept."""
     pdf = sheets.pdf_of(says, paper, folder_of(db), str(setting(db, "language")))
+    warnings += printing.settled([says], ask)
     how = {"run_number": run, "paper": paper}
     of_run = runs.get(db, run)
     assert of_run is not None
@@ -50,7 +55,7 @@ def _made(
 @in_its_language
 def print_comparison(
     db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4",
-    garment: str = "", anyway: bool = False,
+    garment: str = "", anyway: bool = False, ask: Collection[str] = (),
 ) -> PrintedPaper:  # fmt: skip
     """The comparison of a run with the print before it; for the customer without staff names and internal notes.
 
@@ -62,4 +67,4 @@ def print_comparison(
     address, warnings = ("", ()) if for_customer else addresses.address_for_paper(db, anyway)
     made = sheets.customer_of if for_customer else sheets.comparison_of
     says = made(db, run, address, now, sheets.garment_named(db, run, garment))
-    return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings)
+    return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings, ask)

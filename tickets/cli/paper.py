@@ -18,7 +18,7 @@ from tickets.i18n import gettext as _
 
 paper = group_of("print", N_("Tags and tickets as PDF."))
 _OUT = option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False), help=N_("The PDF to write."))
-_ANYWAY = option("--anyway", is_flag=True, help=N_("Print even if the address will not work."))
+_ANYWAY = option("--anyway", is_flag=True, help=N_("Print even if the address will not work or a bucket is discarded."))
 _PAPER = option("--paper", "size", default="A4", show_default=True, help=N_("A4 or Letter."))
 
 
@@ -49,6 +49,10 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
     option(
         "--mark", "marks", multiple=True, help=N_("Screens by painted mark, such as 12, or 12-20; also several times.")
     ),
+    option("--grid", default="", help=N_("On sheets of labels: how many across and down, such as 3x8.")),
+    option("--edges", default="", help=N_("Where the first label begins, from the left and the top: 7x15mm.")),
+    option("--gaps", default="", help=N_("What is between two labels, across and down: 2.5x0mm.")),
+    option("--used", default=0, type=Whole(0, MOST), help=N_("Labels at the top of the sheet that are gone.")),
     _ANYWAY,
     BY,
 )
@@ -69,7 +73,14 @@ def print_tags(
         raise click.UsageError(
             _("Name the codes, painted marks with --mark, or a list that was brought in: --import N.")
         )
-    return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now))
+    return _written(out, lambda: printing.print_tags(db, actor, codes, **how, ask=_asked(how["anyway"]), now=call.now))
+
+
+def _asked(anyway: bool) -> tuple[str, ...]:
+    """What a command refuses until it is told to go on; of letters it warns."""
+    from tickets.actions import printing
+
+    return () if anyway else (printing.DISCARDED,)
 
 
 @command(paper, "job", N_("The tickets that travel with jobs, several as one PDF."), _OUT, _PAPER, _ANYWAY, BY)
@@ -129,7 +140,8 @@ def _print_one(kind: str, label: str, about: str) -> None:
 
         act = printing.print_bucket if kind == "bucket" else printing.print_place
         db, actor = call.shop(), call.actor
-        return _written(out, lambda: act(db, actor, code, label=label, anyway=anyway, now=call.now))
+        how: dict[str, Any] = {"label": label, "anyway": anyway, "ask": _asked(anyway)}
+        return _written(out, lambda: act(db, actor, code, **how, now=call.now))
 
 
 _print_one("bucket", "100x75mm", N_("The tag of a bucket, with its cautions."))

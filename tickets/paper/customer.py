@@ -15,8 +15,9 @@ from tickets.domain.papers.customer_sheet import CustomerColour, CustomerSheet, 
 from tickets.i18n import gettext as _
 from tickets.paper.flow import Flow
 from tickets.paper.job import picture_of
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
-from tickets.paper.tags import paper_size
+from tickets.paper.letters import laid_out, plain
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, width, wrap
+from tickets.paper.stock import paper_size
 
 _PHOTO = 74.0
 """Most height in mm of a picture."""

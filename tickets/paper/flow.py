@@ -9,7 +9,8 @@ from typing import TypeAlias
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import JobTicket, qr_text
 from tickets.i18n import gettext as _
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, fit, plain, stack, width, worded, wrap
+from tickets.paper.letters import plain
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, by_dots, fit, stack, width, worded, wrap
 from tickets.paper.qr import DOT, QUIET_ZONE, Symbol, symbol
 
 MODULE = 10 * DOT
@@ -170,7 +171,10 @@ def _head(flow: Flow) -> float:
     who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
     stack(
         pages,
-        [StackRow(ticket.title, 23, 11, bold=True), StackRow(who, 12, 8)],
+        [
+            StackRow(ticket.title, 23, 8 if by_dots() else 11, bold=True, lines=2),
+            StackRow(who, 12, 6 if by_dots() else 8, lines=2),
+        ],
         flow.left,
         TOP + 4.4,
         right,

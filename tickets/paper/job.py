@@ -33,9 +33,10 @@ from tickets.paper.flow import (
     headings_high,
     table,
 )
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, worded, wrap
+from tickets.paper.letters import laid_out, plain
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, width, worded, wrap
 from tickets.paper.qr import QUIET_ZONE
-from tickets.paper.tags import paper_size
+from tickets.paper.stock import paper_size
 
 PICTURE = 30.0
 """Side in mm of the box that the art stands in."""

@@ -7,90 +7,49 @@ from __future__ import annotations
 
 import io
 import re
-import unicodedata
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
-from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-import fontpkg_noto_sans
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from tickets.domain.papers.kept import LAYOUT
-from tickets.paper.qr import QUIET_ZONE, Symbol
+from tickets.paper.letters import CAP, FONT, Piece, box_of, face_of, layout_now, pieces, plain
+from tickets.paper.qr import DOT, QUIET_ZONE, Symbol
 
-FONT, BOLD = "Noto Sans", "Noto Sans Bold"
 PT = 25.4 / 72
 ASCENT, DESCENT = 0.97, 0.25
 """Of the size: room for Ż and for g (measured on the font's own glyphs)."""
 LEADING = 1.24
-CAP = 0.714
-"""Height of a capital and of a figure, of the size (the font's OS/2 table)."""
-_BOLD_FROM = 3
-"""The layout since which bold has a face and widths of its own; before, it was the regular one with an outline."""
 _HEAVY = 0.03
-"""That outline, of the size."""
+"""The outline of bold letters, of the size, where bold has no face of its own."""
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-
-
-_layout: ContextVar[int] = ContextVar("layout", default=LAYOUT)
-
-
-@contextmanager
-def laid_out(layout: int) -> Iterator[None]:
-    """Within it, text is measured and drawn as papers of that layout have it."""
-    token = _layout.set(layout)
-    try:
-        yield
-    finally:
-        _layout.reset(token)
-
 
 _WORDS_FROM = 3
 """The layout since which an image is no separation and an order again is a reorder."""
+_DOTS_FROM = 4
+"""The layout since which codes and the pages of labels are whole dots of the printer."""
 
 
 def worded(now: str, before: str) -> str:
     """The word of now, or on a paper of an earlier layout the one that it was printed with."""
-    return now if _layout.get() >= _WORDS_FROM else before
+    return now if layout_now.get() >= _WORDS_FROM else before
 
 
 def whole_cautions() -> bool:
     """False for a tag of an earlier layout, whose cautions may end in mid sentence."""
-    return _layout.get() >= _WORDS_FROM
+    return layout_now.get() >= _WORDS_FROM
 
 
-@lru_cache(maxsize=1)
-def _register() -> None:
-    """Both faces. The package brings one variable font, which reportlab draws at its regular weight; its bold weight is
-    a file of ours (`tests/bold_face.py` makes it)."""
-    files = Path(fontpkg_noto_sans.ROOT) / "files"
-    upright = next(path for path in sorted(files.glob("NotoSans*.ttf")) if "Italic" not in path.name)
-    pdfmetrics.registerFont(TTFont(FONT, upright))
-    pdfmetrics.registerFont(TTFont(BOLD, Path(__file__).parent / "bold" / "NotoSans-Bold.ttf"))
-
-
-def _face(bold: bool) -> str:
-    _register()
-    return BOLD if bold and _layout.get() >= _BOLD_FROM else FONT
-
-
-def plain(text: str) -> str:
-    """`text` on one line, letters and their marks composed, nothing that can't be printed."""
-    text = " ".join(unicodedata.normalize("NFC", text).split())
-    return "".join(character for character in text if unicodedata.category(character)[0] != "C")
+def by_dots() -> bool:
+    """False for a paper of an earlier layout, whose codes begin between dots."""
+    return layout_now.get() >= _DOTS_FROM
 
 
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width of `text` in mm at `size` points."""
-    return float(pdfmetrics.stringWidth(text, _face(bold), size)) / mm
+    return sum(piece.wide(size) for piece in pieces(text, bold))
 
 
 def cut(text: str, size: float, room: float, bold: bool = False) -> str:
@@ -163,9 +122,11 @@ class Drawn:
 
 
 class Pages:
-    """A document being drawn. `turned`: what follows is drawn along the long side of an upright page."""
+    """A document being drawn. `turned`: what follows is drawn along the long side of an upright page. `dot`: of the
+    printer, in mm: codes begin at whole ones."""
 
-    def __init__(self, title: str, shop: str, language: str = "en") -> None:
+    def __init__(self, title: str, shop: str, language: str = "en", dot: float = DOT) -> None:
+        self.dot = dot
         self._bytes = io.BytesIO()
         # invariant: no time and no random id in the file, so that the same ticket gives the same bytes
         self._canvas = Canvas(self._bytes, invariant=1, lang=language, pageCompression=1)
@@ -199,25 +160,46 @@ class Pages:
         """`text` (as it comes out of `fit`, `cut` or `wrap`) on `baseline`; `x` is its left, middle or right."""
         if not text:
             return
-        wide, face = width(text, size, bold), _face(bold)
+        wide = width(text, size, bold)
         x -= {"left": 0.0, "middle": wide / 2, "right": wide}[align]
+        begin = x
+        for piece in pieces(text, bold):
+            self._piece(piece, begin, baseline, size, bold)
+            begin += piece.wide(size)
+        high = size * PT
+        self._note(Drawn("text", 0, x, baseline - ASCENT * high, x + wide, baseline + DESCENT * high, text, size))
+
+    def _piece(self, piece: Piece, x: float, baseline: float, size: float, bold: bool) -> None:
         canvas = self._canvas
-        canvas.saveState()  # the way of filling letters outlives a text, so it is put back
         left, base = self._at(x, baseline)
+        canvas.saveState()  # the way of filling letters outlives a text, so it is put back
+        if piece.face:
+            self._letters(piece.face, left, base, piece.text, size, bold and piece.face == FONT)
+        else:
+            box = box_of(piece.text, size)
+            canvas.setLineWidth(box.line)
+            canvas.rect(left + box.left, base, box.wide, box.high, stroke=1, fill=0)
+            for digit in box.digits:
+                self._letters(face_of(False), left + digit.x, base + digit.up, digit.text, digit.size, False)
+        canvas.restoreState()
+
+    def _letters(self, face: str, left: float, base: float, text: str, size: float, outlined: bool) -> None:
+        canvas = self._canvas
         piece = canvas.beginText(left, base)
         piece.setFont(face, size)
-        if bold and face == FONT:
+        if outlined:
             canvas.setLineWidth(size * _HEAVY)
             canvas.setLineJoin(1)
             piece.setTextRenderMode(2)
         piece.textOut(text)
         canvas.drawText(piece)
-        canvas.restoreState()
-        high = size * PT
-        self._note(Drawn("text", 0, x, baseline - ASCENT * high, x + wide, baseline + DESCENT * high, text, size))
 
     def qr(self, left: float, top: float, symbol: Symbol, module: float) -> None:
-        """`symbol` with its quiet zone, its top left corner at the given point, as one filled path."""
+        """`symbol` with its quiet zone, its top left corner at the dot nearest to the given point, as one
+        filled path."""
+        if by_dots():
+            left = round((self._left + left) / self.dot) * self.dot - self._left
+            top = round((self._top + top) / self.dot) * self.dot - self._top
         path = self._canvas.beginPath()
         for row, column, count in symbol.runs:
             x, y = self._at(left + (column + QUIET_ZONE) * module, top + (row + 1 + QUIET_ZONE) * module)
@@ -294,7 +276,8 @@ class Pages:
 
 @dataclass(frozen=True, slots=True)
 class StackRow:
-    """A text of a stack: wished and least size in points; `spare` ones are left out where there is no room."""
+    """A text of a stack: wished and least size in points; `spare` ones are left out where there is no room; `lines`: in
+    how many it may stand, where one would be small."""
 
     text: str
     size: float
@@ -302,6 +285,7 @@ class StackRow:
     bold: bool = False
     spare: bool = False
     gap: float = 0.0
+    lines: int = 1
 
 
 SPARE_FROM = 72
@@ -341,9 +325,40 @@ def stack(
         rows.remove(spare[-1] if spare else rows[-1])
 
 
+_SMALL_FOR_ONE, _OF_SEVERAL = 0.38, 0.6
+"""Share of its wished size under which a text in one line is set in several, where it may be; and theirs at most."""
+
+
+def _in_lines(row: StackRow, size: float, room: float) -> list[tuple[StackRow, str, float]]:
+    """The lines of a row with their size: one, or as many as let it be larger; none is cut where there are enough."""
+    size = max(size, row.least)
+    one, small = fit(row.text, room, size, row.least, row.bold)
+    if row.lines == 1 or not by_dots() or (one == plain(row.text) and small >= size * _SMALL_FOR_ONE):
+        return [(row, one, small)]
+    tried = max(row.least, size * _OF_SEVERAL)
+    while True:
+        lines = wrap(row.text, tried, room, row.bold)
+        whole = len(lines) <= row.lines and not _broken(row, tried, room)
+        if whole or tried <= row.least:
+            break
+        tried = max(row.least, tried * 0.94)
+    if one == plain(row.text) and small >= tried:
+        return [(row, one, small)]
+    if len(lines) > row.lines:
+        rest = plain(row.text)[len(" ".join(lines[: row.lines - 1])) :].strip()
+        lines = [*lines[: row.lines - 1], cut(rest, tried, room, row.bold)]
+    later = replace(row, gap=0.0)
+    return [(later if n else row, line, tried) for n, line in enumerate(lines)]
+
+
+def _broken(row: StackRow, size: float, room: float) -> bool:
+    """True where a word is longer than a line."""
+    return any(width(word, size, row.bold) > room for word in plain(row.text).split(" "))
+
+
 def _sized(rows: Sequence[StackRow], share: float, room: float) -> list[tuple[StackRow, str, float]]:
     """Each row with its text and size; rows wished alike come out alike."""
-    fitted = [(row, *fit(row.text, room, max(row.size * share, row.least), row.least, row.bold)) for row in rows]
+    fitted = [each for row in rows for each in _in_lines(row, row.size * share, room)]
     alike: dict[tuple[float, bool], float] = {}
     for row, _text, size in fitted:
         alike[row.size, row.bold] = min(size, alike.get((row.size, row.bold), size))

@@ -16,8 +16,10 @@ from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
 
 QUIET_ZONE = 4
-DOT = 25.4 / 300
-"""A dot of a 300 dpi printer in mm; a module of whole dots prints with even edges (600 dpi too)."""
+DPI = 300
+"""Dots per inch of a printer of which nothing else is known."""
+DOT = 25.4 / DPI
+"""A dot of such a printer in mm; a module of whole dots prints with even edges (600 dpi too)."""
 
 Run = tuple[int, int, int]
 """A row from the top, a first column, a number of dark modules side by side."""
@@ -68,7 +70,10 @@ def module_size(across: int, room: float, least: float, most: float = 1.6) -> fl
     """The module in mm for a symbol of `across` modules in `room` mm: whole printer dots where these fit, else as large
     as fits; None where even `least` doesn't."""
     fits = min(room / across, most)
-    whole = int(fits / DOT + 1e-9) * DOT
-    if whole >= least:
-        return whole
-    return fits if fits >= least - 1e-9 else None
+    return whole_module(across, room, least, most=most) or (fits if fits >= least - 1e-9 else None)
+
+
+def whole_module(across: int, room: float, least: float, dot: float = DOT, most: float = 1.6) -> float | None:
+    """The largest module of whole dots in `room` mm; None where that is under `least`."""
+    whole = int(min(room / across, most) / dot + 1e-9) * dot
+    return whole if whole >= least - 1e-9 else None

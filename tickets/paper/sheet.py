@@ -18,8 +18,9 @@ from tickets.domain.papers.run_sheet import (
 from tickets.domain.runs.as_run import NOT_MEASURED
 from tickets.i18n import gettext as _
 from tickets.paper.flow import PAD, Cell, Flow, PaperColumn, Piece, TableRow, WrappedLine, cell, columns_of, table
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
-from tickets.paper.tags import paper_size
+from tickets.paper.letters import laid_out, plain
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, width, wrap
+from tickets.paper.stock import paper_size
 
 LABEL, VALUE = 7.5, 9.5
 """Sizes in points of a setting's label and of what was noted."""

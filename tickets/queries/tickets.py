@@ -155,7 +155,7 @@ def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
     if isinstance(again, JobTicket):
         pdf = job_paper.job_pdf(again, says.get("paper", "A4"), folder_of(db), language)
     else:
-        pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language)
+        pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language, int(says.get("dpi", 300)))
     return PrintedPaper(pdf, (), (kept[0]["id"],))
 
 

@@ -330,6 +330,13 @@ SETTINGS: Mapping[str, ShopSetting] = {
     "backup_months": ShopSetting(N_("Months for which one backup each is kept"), 12, _whole(0, 240)),
     "backup_folder": ShopSetting(N_("Folder of the nightly backups"), "", _folder, machine=True),
     "backup_second": ShopSetting(N_("Second folder of the nightly backups"), "", _folder, machine=True),
+    "label_dpi": ShopSetting(
+        N_("Dots per inch of the label printer"),
+        "300",
+        _one_of,
+        N_("it stands in the printer’s papers; each square of a QR code is then a whole number of dots"),
+        choices=(("203", "203"), ("300", "300"), ("600", "600")),
+    ),
     "first_manager": ShopSetting("", "", _as_given),
     "clock": ShopSetting("", {}, _as_given),
     "approve_after_ink": ShopSetting(

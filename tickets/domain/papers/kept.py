@@ -8,7 +8,7 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 T = TypeVar("T")
 
-LAYOUT = 3
+LAYOUT = 4
 """How papers are laid out now. A paper keeps the number that it was drawn by (`layout`), and is drawn so again: whoever
 moves what stands on a paper raises it, and leaves what the numbers before it drew as it was.
 `tests/earlier/papers.json` has papers of earlier layouts, with a digest of their pages. A paper is kept by a post;

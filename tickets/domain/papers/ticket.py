@@ -66,7 +66,8 @@ class PlaceTag:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BucketTag:
-    """The label on a mixed lot: what it is, when it was mixed, until when it is good, and its cautions."""
+    """The label on a mixed lot: what it is, when it was mixed, until when it is good, and its cautions. `discarded`:
+    when it was, which then stands in the place of what it was good for."""
 
     code: str
     address: str
@@ -75,6 +76,7 @@ class BucketTag:
     lot: str = ""
     mixed_at: str = ""
     good_until: str = ""
+    discarded: str = ""
     cautions: tuple[str, ...] = ()
     shop: str = ""
     demo: bool = False
