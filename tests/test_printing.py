@@ -27,6 +27,7 @@ from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.queries import addresses, find, tickets
+from tickets.store import buckets as stored_buckets
 from tickets.store import jobs as stored_jobs
 from tickets.store import pictures as stored_pictures
 from tickets.store import printed
@@ -162,6 +163,52 @@ def test_all_that_is_wrong_with_the_codes_is_said_and_nothing_is_kept(here: Data
     with pytest.raises(Refused, match="label"):
         printing.print_tags(here, me(here), [good], now=NOW, label="8x8mm")
     assert printed.of(here, good) == []
+
+
+def test_a_discarded_bucket_is_asked_about_and_its_label_says_so(here: Database) -> None:
+    printing.set_address(here, me(here), LAN, now=NOW)
+    fields = form({"kind": "diazo emulsion", "product": "Tern 20"})
+    code = buckets.mix(here, me(here), fields, post=post(), now=NOW - timedelta(days=1))
+    assert printing.print_bucket(here, me(here), code, now=NOW, ask=printing.QUESTIONS).warnings == ()
+    bucket = stored_buckets.get(here, find.code(here, code).thing)
+    assert bucket is not None
+    buckets.log(here, me(here), bucket, "discard", form({"why": "old"}), post=post(), now=NOW)
+    with pytest.raises(Refused, match="was discarded on 2026-03-09 22:30") as refused:
+        printing.print_bucket(here, me(here), code, now=NOW, ask=printing.QUESTIONS)
+    assert [one.where for one in refused.value.faults] == ["sure"] and len(printed.of(here, code)) == 1
+    made = printing.print_bucket(here, me(here), code, now=NOW)
+    assert "DISCARDED" in read(made.pdf)[0] and "its label will say so" in made.warnings[0]
+
+
+def test_letters_that_paper_lacks_are_said_before_it_is_printed(here: Database) -> None:
+    printing.set_address(here, me(here), LAN, now=NOW)
+    code = screen(here, "Рамка 框")
+    with pytest.raises(Refused, match=r"this paper has no 框 \(U\+6846\)") as refused:
+        printing.print_tags(here, me(here), [code], now=NOW, ask=[printing.LETTERS])
+    assert refused.value.faults[0].where == "sure" and printed.of(here, code) == []
+    made = printing.print_tags(here, me(here), [code], now=NOW, ask=[printing.DISCARDED])
+    assert len(made.warnings) == 1 and "框 (U+6846)" in made.warnings[0]
+
+
+def test_labels_are_printed_at_the_dots_of_the_shops_printer_and_again_too(here: Database) -> None:
+    printing.set_address(here, me(here), LAN, now=NOW)
+    code = screen(here)
+    usual = printing.print_tags(here, me(here), [code], now=NOW, label="62x29mm").pdf
+    shop.set_up(here, me(here), "label_dpi", "203", now=NOW)
+    coarse = printing.print_tags(here, me(here), [code], now=NOW, label="62x29mm")
+    assert coarse.pdf != usual and printed.of(here, code)[0]["says"]["dpi"] == 203
+    shop.set_up(here, me(here), "label_dpi", "300", now=NOW)
+    assert tickets.reprint(here, code).pdf == coarse.pdf
+
+
+def test_a_measured_sheet_of_labels_is_filled_from_the_first_that_is_left(here: Database) -> None:
+    printing.set_address(here, me(here), LAN, now=NOW)
+    codes = [screen(here, f"A {number}") for number in range(3)]
+    how = {"label": "60x30mm", "sheet": "A4", "grid": "3x9", "used": 26}
+    text, held = read(printing.print_tags(here, me(here), codes, now=NOW, **how).pdf)
+    assert sorted(held) == sorted(f"{LAN}/t/{code}" for code in codes)
+    with pytest.raises(Refused, match="mm too many"):
+        printing.print_tags(here, me(here), codes, now=NOW, **{**how, "grid": "4x9"})
 
 
 def test_a_retagged_screen_gets_its_new_tag(here: Database) -> None:

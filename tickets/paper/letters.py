@@ -21,7 +21,6 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from tickets.domain.papers.kept import LAYOUT
 from tickets.i18n import gettext as _
-from tickets.i18n import ngettext
 
 FONT, BOLD = "Noto Sans", "Noto Sans Bold"
 CAP = 0.714
@@ -192,9 +191,8 @@ def warnings(says: Any) -> tuple[str, ...]:
     for text, letters in list(found.items())[:_NAMED]:
         named = ", ".join(f"{one} (U+{number_of(one)})" for one in letters[:6])
         told.append(said.format(text=plain(text)[:60], letters=named + (" …" if len(letters) > 6 else "")))
-    if more := len(found) - _NAMED:
-        rest = ngettext("So in {count} more text.", "So in {count} more texts.", max(more, 0))
-        told += [rest.format(count=more)] if more > 0 else []
+    if len(found) > _NAMED:
+        told.append(_("More texts with such letters: {count}.").format(count=len(found) - _NAMED))
     return tuple(told)
 
 

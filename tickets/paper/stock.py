@@ -75,9 +75,13 @@ def paper_size(name: str) -> tuple[float, float]:
     )
 
 
+_HAIR = 0.0005
+"""In mm: a page that is a hair longer than its dots is drawn on one dot more, and all of it a little larger."""
+
+
 def dots_up(length: float, dot: float) -> float:
     """A length in mm as whole dots of a printer, none of it cut off."""
-    return math.ceil(length / dot - 1e-6) * dot
+    return math.ceil(length / dot - 1e-6) * dot - _HAIR
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,12 +144,16 @@ def measured_sheet(label: Label, paper: str, grid: str, edges: str = "", gaps: s
         raise Refused(_("From 0 to {n} labels of a sheet can be gone.").format(n=many[0] * many[1] - 1), "used")
     taken = [n * one + (n - 1) * gap for n, one, gap in zip(many, (label.wide, label.high), apart, strict=True)]
     begin = first or ((size[0] - taken[0]) / 2, (size[1] - taken[1]) / 2)
-    for start, run, room, where in zip(begin, taken, size, (_("wide"), _("high")), strict=True):
+    said = (
+        _("These labels take {a} mm across, and the paper has {b} mm: {over} mm too many."),
+        _("These labels take {a} mm down, and the paper has {b} mm: {over} mm too many."),
+    )
+    for start, run, room, told in zip(begin, taken, size, said, strict=True):
         over = max(start + run - room, -start)
         if over > _SLACK:
-            said = _("These labels take {a} mm, and the paper is {b} mm {where}: {over} mm too many.")
-            numbers = {"a": f"{start + run:.1f}", "b": f"{room:g}", "over": f"{over:.1f}"}
-            faults.append(Fault("edges" if first else "grid", said.format(where=where, **numbers)))
+            numbers = {"a": f"{run if not first else start + run:.1f}", "b": f"{room:g}"}
+            over *= 1 if first else 2  # in the middle of the paper, it is over on both sides
+            faults.append(Fault("edges" if first else "grid", told.format(over=f"{over:.1f}", **numbers)))
     if faults:
         raise Refused(faults)
     return LabelSheet(size, many[0], many[1], *begin, *apart, used=used)

@@ -128,7 +128,8 @@ def _draw(pages: Pages, tag: Tag, size: Label) -> None:
 
 def _small_print(tag: Tag, room: float) -> list[str]:
     printed = _("printed {date}").format(date=tag.printed_on) if tag.printed_on else ""
-    return [line for line in (plain(tag.shop), printed, *wrap(tag.address.split("://")[-1], 6, room)) if line]
+    shop = wrap(tag.shop, 6, room) if by_dots() else [plain(tag.shop)]
+    return [line for line in (*shop, printed, *wrap(tag.address.split("://")[-1], 6, room)) if line]
 
 
 def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, high: float) -> None:
@@ -165,6 +166,8 @@ def _module(pages: Pages, made: Symbol, rooms: Sequence[float], least: float) ->
     return found or next((one for room in rooms if (one := module_size(made.across, room, least))), None)
 
 
+_ONE_LINE = 6.5
+"""Height in mm under which the word over the second large text stands before it."""
 _STACKED = 22.0
 """Height in mm from which the two large texts stand under one another."""
 
@@ -172,7 +175,10 @@ _STACKED = 22.0
 def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bottom: float, grow: float) -> None:
     """The two large texts: side by side and shrunk alike, or under one another where there is height for both."""
     head, beside = plain(said.head), plain(said.beside)
-    over = [StackRow(said.over, 9 * grow, 7)] if said.over else []
+    low = by_dots() and bottom - top < _ONE_LINE
+    if said.over and low:
+        beside = f"{said.over} {beside}"
+    over = [StackRow(said.over, 9 * grow, 7)] if said.over and not low else []
     if beside and bottom - top >= _STACKED:
         rows = [
             StackRow(head, 60 * grow, 8, True, lines=3),

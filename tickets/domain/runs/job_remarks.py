@@ -114,6 +114,7 @@ _SAID: dict[str, tuple[str, str]] = {
 }  # fmt: skip
 phrases(_SAID)
 
+
 def remarks(
     job: Job,
     limits: Spec = SHIPPED,
