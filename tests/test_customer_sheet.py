@@ -286,3 +286,35 @@ def test_many_colours_go_over_the_page_with_their_headings():
 
 def test_the_same_sheet_gives_the_same_bytes():
     assert customer_pdf(sheet(), "A4", None) == customer_pdf(sheet(), "A4", None)
+
+
+def test_the_two_prints_of_a_colour_stand_edge_to_edge_in_the_colours_of_their_readings():
+    """An eye sees a difference first where nothing lies between."""
+    found = sheet(off=True)
+    _pdf, pages = draw_customer(found, "A4", None)
+    patches = [one for one in pages.drawn if one.kind == "picture"]
+    [red_before, red_now] = [
+        one for one in patches if one.text in (found.colours[1].before.colour, found.colours[1].now.colour)
+    ]
+    assert red_before.right == pytest.approx(red_now.left) and red_before.top == pytest.approx(red_now.top)
+    assert len(patches) == 3  # white was not read on this print: an empty frame
+    texts = [one.text for one in pages.drawn]
+    assert "now: not measured" in texts
+
+
+def test_pictures_are_as_high_as_one_another_and_what_the_print_is_stands_beside_where_there_is_room(tmp_path: Path):
+    Image.new("RGB", (300, 400), "red").save(tmp_path / "art.png")
+    Image.new("RGB", (200, 300), "blue").save(tmp_path / "photo.jpg")
+    for art, photo, beside in (("art.png", None, True), ("art.png", "photo.jpg", False)):
+        _pdf, pages = draw_customer(sheet(art=art, photo=photo), "A4", tmp_path)
+        boxes = [one for one in pages.drawn if one.kind == "picture" and not one.text]
+        assert len({round(one.bottom - one.top, 3) for one in boxes}) == 1
+        [garment] = [one for one in pages.drawn if one.text == "Garment"]
+        assert (garment.top < boxes[0].bottom and garment.left > boxes[-1].right) is beside
+
+
+def test_how_colours_were_read_stands_at_the_foot():
+    _pdf, pages = draw_customer(sheet(), "Letter", None)
+    [note] = [one for one in pages.drawn if one.text.startswith("The patches show")]
+    assert note.bottom > max(one.bottom for one in pages.drawn if one is not note and one.kind == "text") - 0.1
+    assert note.bottom > 250

@@ -1,28 +1,42 @@
 """The customer's sheet: pictures, colours with their readings, what is the same and what changed; no code of ours.
 
-It is not a form: nothing on it is to be filled in, and a customer keeps it for the next order.
+It is not a form: nothing on it is to be filled in, and a customer keeps it for the next order. So it is set apart by
+space and hairlines, and the two prints of a colour stand edge to edge, where an eye sees a difference first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import partial
+from itertools import groupby
 from pathlib import Path
+from typing import TypeAlias
 
 from reportlab.lib.utils import ImageReader
 
 from tickets.domain.papers.customer_sheet import CustomerColour, CustomerSheet, Swatch, not_measured
 from tickets.i18n import gettext as _
+from tickets.paper.customer_before import draw_before
 from tickets.paper.flow import Flow
 from tickets.paper.job import picture_of
 from tickets.paper.letters import laid_out, plain
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, fit, stack, wrap
 from tickets.paper.stock import paper_size
 
-_PHOTO = 74.0
-"""Most height in mm of a picture."""
-_PATCH = 11.0
-"""Side in mm of a colour's patch."""
+_FROM = 4
+"""The layout since which the sheet is drawn as here."""
+_SIDE, _TOP, _FOOT = 19.0, 17.0, 20.0
+_PICTURES = (78.0, 64.0, 50.0, 36.0)
+"""Heights in mm of a picture, the first of which all is on one page counts; with the last, rows stand closer too."""
+_BESIDE = 60.0
+"""Least width in mm beside the pictures for what the print is; with less, that stands under them."""
+_PATCH = 18.0
+"""Width in mm of a colour's patch."""
+_ROW, _CLOSE = (10.0, 3.6), (6.5, 2.2)
+"""Height of a patch and the space round it in mm; where rows stand close."""
+_QUIET, _HAIR = 0.32, 0.62
+"""How light small words and hairlines are: 0 black, 1 white."""
+_BODY, _SMALL = 10.0, 8.0
 
 
 def customer_pdf(sheet: CustomerSheet, paper: str, pictures: Path | None, language: str = "en") -> bytes:
@@ -34,6 +48,8 @@ def customer_pdf(sheet: CustomerSheet, paper: str, pictures: Path | None, langua
 def draw_customer(sheet: CustomerSheet, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`customer_pdf`, and the pages with all that was drawn. Pictures shrink before a second page is begun."""
     with laid_out(sheet.layout):
+        if sheet.layout < _FROM:
+            return draw_before(sheet, paper, pictures, language)
         return _draw_customer(sheet, paper, pictures, language)
 
 
@@ -43,22 +59,22 @@ def _draw_customer(sheet: CustomerSheet, paper: str, pictures: Path | None, lang
         for word, name in ((_("The artwork"), sheet.art), (_("The approved print"), sheet.photo))
         if (image := picture_of(name, pictures)) is not None
     ]
-    made = partial(_Page, sheet, paper_size(paper), language=language)
-    best, fewest = _PHOTO, 0
-    for high in (_PHOTO, 60.0, 46.0) if images else (0.0,):
+    made = partial(_CustomerPage, sheet, paper_size(paper), language=language)
+    tried = []
+    for number, high in enumerate(_PICTURES if images else (0.0, 0.0)):
         counted = made(1)
-        _draw(counted, sheet, images, high)
-        pages = len(counted.pages.sizes)
-        if not fewest or pages < fewest:
-            best, fewest = high, pages
-        if fewest == 1:
+        close = number == (len(_PICTURES) if images else 2) - 1
+        _draw(counted, sheet, images, high, close)
+        tried.append((len(counted.pages.sizes), number, high, close))
+        if tried[-1][0] == 1:
             break
-    flow = made(fewest)
-    _draw(flow, sheet, images, best)
+    pages, _number, high, close = min(tried)
+    flow = made(pages)
+    _draw(flow, sheet, images, high, close)
     return flow.pages.finish(), flow.pages
 
 
-class _Page(Flow):
+class _CustomerPage(Flow):
     """A page under the shop's name, without code and address."""
 
     def __init__(self, sheet: CustomerSheet, size: tuple[float, float], total: int, language: str) -> None:
@@ -67,143 +83,238 @@ class _Page(Flow):
 
     def turn(self) -> None:
         self.pages.new(*self.size)
-        ticket, top = self.ticket, 14.0
+        self.left, self.right, self.bottom = _SIDE, self.size[0] - _SIDE, self.size[1] - _FOOT
+        ticket, room = self.ticket, self.right - self.left
         demo = _("DEMO") if ticket.demo else ""
-        name, small = fit(" · ".join(filter(None, (demo, plain(ticket.shop)))), 110, 10, 7)
-        self.pages.text(self.left, top + 2, name, small)
-        self.pages.text(self.right, top + 2, ticket.printed_on, 9, align="right")
-        title, size = fit(ticket.title, self.right - self.left, 24, 12, bold=True)
-        self.pages.text(self.left, top + 14, title, size, bold=True)
+        name, size = fit(" · ".join(filter(None, (demo, plain(ticket.shop)))), room * 0.7, 11, 7, bold=True)
+        self.pages.text(self.left, _TOP + 3, name, size, bold=True)
+        self.pages.text(self.right, _TOP + 3, ticket.printed_on, 9, align="right")
+        self.pages.grey(_HAIR)
+        self.pages.line(self.left, _TOP + 6, self.right, _TOP + 6, 0.15)
+        self.pages.grey(0)
         who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
-        said, size = fit(who, self.right - self.left, 12, 8)
-        self.pages.text(self.left, top + 20.5, said, size)
-        self.pages.bar(self.left, top + 24, self.right, top + 24.5)
-        page = _("Page {n} of {total}").format(n=len(self.pages.sizes), total=self.total)
-        self.pages.text(self.right, self.size[1] - 9, page, 8, align="right")
-        self.y = top + 27
+        first = len(self.pages.sizes) == 1
+        large, less = (26, 12) if first else (14, 9)
+        rows = [StackRow(ticket.title, large, 9, bold=True, lines=2), StackRow(who, less, 7)]
+        high = 24.0 if first else 12.0
+        stack(self.pages, rows, self.left, _TOP + 7.5, self.right, _TOP + 7.5 + high)
+        if self.total > 1:
+            page = _("Page {n} of {total}").format(n=len(self.pages.sizes), total=self.total)
+            self.pages.text(self.right, self.size[1] - 11, page, _SMALL, align="right")
+        self.y = _TOP + 7.5 + (19.5 if first and who else high)
+
+    def title(self, text: str, keep: float = 12.0) -> None:
+        """A heading over a part of the sheet, with the `keep` mm that follow it."""
+        self.need(11.5 + keep)
+        self.y += 4.5
+        said, size = fit(text, self.right - self.left, 12, 8, bold=True)
+        self.pages.text(self.left, self.y + ASCENT * size * PT, said, size, bold=True)
+        self.y += size * PT * LEADING + 1.2
+
+    def hairline(self) -> None:
+        self.pages.grey(_HAIR)
+        self.pages.line(self.left, self.y, self.right, self.y, 0.12)
+        self.pages.grey(0)
+
+    def quietly(self, x: float, y: float, text: str, size: float = _SMALL) -> None:
+        """A small grey word, its top at `y`."""
+        self.pages.grey(_QUIET)
+        self.pages.text(x, y + ASCENT * size * PT, text, size)
+        self.pages.grey(0)
 
 
-def _draw(flow: Flow, sheet: CustomerSheet, images: Sequence[tuple[str, ImageReader]], high: float) -> None:
+def _draw(
+    flow: _CustomerPage, sheet: CustomerSheet, images: Sequence[tuple[str, ImageReader]], high: float, close: bool
+) -> None:
     stops = [colour for colour in sheet.colours if colour.stop]
-    flow.words(sheet.lead, 11, True)
-    flow.y += 1
+    flow.words(sheet.lead, 11)
+    flow.y += 3
     if stops:
         _stop(flow, stops)
-    if images:
-        _pictures(flow, images, high)
-    _facts(flow, sheet)
+    _shown(flow, sheet.facts, images, high)
     if sheet.colours:
-        _colours(flow, sheet)
-    if not sheet.first:
-        flow.heading(_("What changed"), 10)
+        _colours(flow, sheet, _CLOSE if close else _ROW)
     nothing = _("Nothing that we know of but the colour.") if stops else _("Nothing that we know of.")
-    for text in sheet.changed or (() if sheet.first else (nothing,)):
-        flow.words(plain(text), 10, whole=True)
-        flow.y += 0.6
-    for text in (*sheet.during, *sheet.remarks):
-        flow.words(plain(text), 10, whole=True)
-        flow.y += 0.6
-    if sheet.same:
-        flow.heading(_("What is the same"), 10)
-        flow.words(sheet.same, 10, whole=True)
-    if sheet.not_compared:
-        flow.y += 1.5
-        flow.words(sheet.not_compared, 9, whole=True)
-    if sheet.notes:
-        flow.y += 3
-        for text in sheet.notes:
-            flow.words(text, 8, whole=True)
+    changed = sheet.changed or (() if sheet.first else (nothing,))
+    if changed or sheet.during or sheet.remarks:
+        flow.title(_("Good to know") if sheet.first else _("What changed"))
+        _each(flow, (*changed, *sheet.during, *sheet.remarks))
+    if sheet.same or sheet.not_compared:
+        flow.title(_("What is the same") if sheet.same else _("Not compared"))
+        for text in filter(None, (sheet.same, sheet.not_compared)):
+            flow.words(text, _BODY if text == sheet.same else 9, whole=True)
+            flow.y += 1
+    _small_print(flow, sheet.notes)
 
 
-def _stop(flow: Flow, stops: Sequence[CustomerColour]) -> None:
+def _each(flow: _CustomerPage, texts: Iterable[str]) -> None:
+    """Sentences, each behind a dot of its own."""
+    for text in texts:
+        lines = wrap(text, _BODY, flow.right - flow.left - 4)
+        flow.need(len(lines) * _BODY * PT * LEADING)
+        flow.pages.text(flow.left + 0.6, flow.y + ASCENT * _BODY * PT, "·", _BODY, bold=True)
+        flow.words(plain(text), _BODY, left=flow.left + 4, whole=True)
+        flow.y += 0.7
+
+
+def _small_print(flow: _CustomerPage, notes: Sequence[str]) -> None:
+    """How the colours were read, at the foot of the page where there is room above it."""
+    lines = [line for text in notes for line in wrap(text, 7.5, flow.right - flow.left)]
+    high = len(lines) * 7.5 * PT * LEADING
+    flow.need(high + 3)
+    y = max(flow.y + 3, flow.bottom + 2 - high)
+    for line in lines:
+        flow.quietly(flow.left, y, line, 7.5)
+        y += 7.5 * PT * LEADING
+    flow.y = y
+
+
+def _stop(flow: _CustomerPage, stops: Sequence[CustomerColour]) -> None:
     """Colours that are clearly off, behind a bar."""
     said = _("Clearly off the approved print: {colours}. Please look at the print before it is worn or sold.")
     text = said.format(colours="; ".join(f"{one.name} ({one.said})" for one in stops))
     lines = wrap(text, 11, flow.right - flow.left - 5, bold=True)
-    flow.pages.bar(flow.left, flow.y + 0.5, flow.left + 2, flow.y + 0.5 + len(lines) * 11 * PT * LEADING)
+    flow.pages.bar(flow.left, flow.y + 0.5, flow.left + 1.6, flow.y + 0.5 + len(lines) * 11 * PT * LEADING)
     flow.words(text, 11, True, left=flow.left + 5)
-    flow.y += 2
+    flow.y += 3.5
 
 
-def _pictures(flow: Flow, images: Sequence[tuple[str, ImageReader]], high: float) -> None:
-    """Pictures side by side, each as large as fits its half, with its word under it."""
-    gap = 6.0
-    wide = (flow.right - flow.left - gap) / 2
-    flow.need(high + 7)
-    flow.y += 1
-    for place, (word, image) in enumerate(images):
-        left = flow.left + place * (wide + gap)
-        flow.pages.picture(left, flow.y, left + wide, flow.y + high, image)
-        flow.pages.box(left, flow.y, left + wide, flow.y + high, 0.1)
-        flow.pages.text(left, flow.y + high + 4.2, word, 9)
-    flow.y += high + 7
+def _shown(
+    flow: _CustomerPage, facts: Sequence[tuple[str, str]], images: Sequence[tuple[str, ImageReader]], high: float
+) -> None:
+    """Pictures side by side, as high as one another, each with its word under it; and what the print is, beside them
+    where there is room."""
+    gap = 8.0
+    shapes = [wide / tall for wide, tall in (image.getSize() for _word, image in images)]
+    room = flow.right - flow.left - gap * (len(images) - 1)
+    high = min(high, room / sum(shapes)) if images else 0.0
+    x = flow.left + high * sum(shapes) + gap * len(images)
+    beside = bool(images) and flow.right - x >= _BESIDE and _facts_high(facts, flow.right - x) <= high + 4
+    if images:
+        flow.need(high + 8)
+        top, begin = flow.y, flow.left
+        for (word, image), shape in zip(images, shapes, strict=True):
+            flow.pages.grey(_HAIR)
+            wide = flow.pages.whole_picture(begin, top, image, high * shape, high)
+            flow.pages.grey(0)
+            said, size = fit(word, wide, _SMALL, 5)
+            flow.quietly(begin, top + high + 1.2, said, size)
+            begin += wide + gap
+        if beside:
+            for fact in _grouped(facts):
+                _fact(flow, fact, x, flow.right - x)
+        flow.y = top + high + 8.5
+    if not beside:
+        _facts(flow, facts)
 
 
-def _facts(flow: Flow, sheet: CustomerSheet) -> None:
-    """What the print is, each with its word."""
-    label = max((width(plain(word), 9) for word, _said in sheet.facts), default=0.0) + 5
-    last = ""
-    for word, said in sheet.facts:
-        pieces = wrap(said, 10, flow.right - flow.left - label)
-        flow.need(len(pieces) * 10 * PT * LEADING + 0.6)
-        if word != last:
-            flow.pages.text(flow.left, flow.y + ASCENT * 10 * PT, word, 9)
-        last = word
-        flow.words(said, 10, left=flow.left + label)
-        flow.y += 0.6
+Fact: TypeAlias = tuple[str, list[str]]
+"""The word of a fact, and what is said of it, each from a line of its own."""
 
 
-def _colours(flow: Flow, sheet: CustomerSheet) -> None:
-    """Each colour with its two readings, patch beside patch, and the difference in words."""
-    room = flow.right - flow.left
-    marks = [flow.left + room * share for share in (0.0, 0.27, 0.51, 0.75)]
+def _grouped(facts: Sequence[tuple[str, str]]) -> list[Fact]:
+    return [(word, [said for _word, said in some]) for word, some in groupby(facts, key=lambda fact: fact[0])]
+
+
+def _fact_high(fact: Fact, wide: float) -> float:
+    return _SMALL * PT * LEADING + _said_of(fact, wide).high + 2
+
+
+def _facts_high(facts: Sequence[tuple[str, str]], wide: float) -> float:
+    return sum(_fact_high(fact, wide) for fact in _grouped(facts))
+
+
+def _said_of(fact: Fact, wide: float) -> _Block:
+    return _Block(*((text, _BODY, False) for text in fact[1]), wide=wide)
+
+
+def _fact(flow: _CustomerPage, fact: Fact, x: float, wide: float) -> None:
+    """A fact under its word, and the page goes on below it."""
+    flow.quietly(x, flow.y, fact[0])
+    _said_of(fact, wide).draw(flow, x, flow.y + _SMALL * PT * LEADING)
+    flow.y += _fact_high(fact, wide)
+
+
+def _facts(flow: _CustomerPage, facts: Sequence[tuple[str, str]]) -> None:
+    """What the print is: two facts a row."""
+    half = (flow.right - flow.left - 8) / 2
+    cells = _grouped(facts)
+    for two in (cells[n : n + 2] for n in range(0, len(cells), 2)):
+        high = max(_fact_high(fact, half) for fact in two)
+        flow.need(high)
+        top = flow.y
+        for column, fact in enumerate(two):
+            flow.y = top
+            _fact(flow, fact, flow.left + column * (half + 8), half)
+        flow.y = top + high
+
+
+def _colours(flow: _CustomerPage, sheet: CustomerSheet, row: tuple[float, float]) -> None:
+    """Each colour: its two prints as patches edge to edge, their readings in figures, and the difference in words."""
+    room, (low, space) = flow.right - flow.left, row
+    shown = [_("As approved")] if sheet.first else list(sheet.headings)
+    patch = flow.left + room * 0.25
+    figures = patch + len(shown) * _PATCH + 4
+    words = figures + (flow.right - figures) * 0.5
     title = _("Colours")
 
     def headings(text: str) -> None:
-        flow.heading(text, 8 + _PATCH)
-        words = (_("As approved"), "", "") if sheet.first else (*sheet.headings, _("Difference"))
-        for x, word in zip(marks[1:], words, strict=True):
-            said, size = fit(word, room * 0.23, 8, 6)
-            flow.pages.text(x, flow.y + ASCENT * 8 * PT, said, size)
-        flow.y += 8 * PT * LEADING + 0.8
-        flow.pages.line(flow.left, flow.y, flow.right, flow.y, 0.2)
+        flow.title(text, 12 + low)
+        lines = [wrap(word, 7, _PATCH - 1) for word in shown]
+        for number, some in enumerate(lines):
+            for row, line in enumerate(some):
+                y = flow.y + (max(map(len, lines)) - len(some) + row) * 7 * PT * LEADING
+                flow.quietly(patch + number * _PATCH, y, line, 7)
+        flow.y += max(map(len, lines)) * 7 * PT * LEADING + 0.8
+        flow.hairline()
 
     headings(title)
     for colour in sheet.colours:
-        name = wrap(colour.name, 10.5, room * 0.25, bold=True)
-        ink = wrap(colour.ink, 8, room * 0.25)
-        word = wrap(colour.word, 10, room * 0.25, bold=True)
-        said = [line for text in (colour.said, colour.drift) for line in wrap(text, 8, room * 0.25)]
-        high = max(_PATCH, _high(name, 10.5) + _high(ink, 8), _high(word, 10) + _high(said, 8)) + 3
+        named = _Block((colour.name, 10.5, True), (colour.ink, _SMALL, False), wide=room * 0.24)
+        swatches = (colour.now,) if sheet.first else (colour.before, colour.now)
+        read = _Block(*((one, _SMALL, False) for one in _figures(swatches)), wide=words - figures - 2)
+        told = _Block((colour.word, 10, True), (colour.said, _SMALL, False), (colour.drift, 7.5, False),
+                      wide=flow.right - words)  # fmt: skip
+        high = max(low, named.high, read.high, told.high) + space
         if high > flow.room:
             flow.turn()
             headings(_("{what}, continued").format(what=title))
-        top = flow.y + 1.5
-        _stacked(flow, marks[0], top, ((name, 10.5, True), (ink, 8, False)))
-        swatches = (colour.now,) if sheet.first else (colour.before, colour.now)
-        for x, swatch in zip(marks[1:3], swatches, strict=False):
-            _patch(flow, x, top, swatch, room * 0.23 - _PATCH - 2)
-        _stacked(flow, marks[3], top, ((word, 10, True), (said, 8, False)))
+        top = flow.y + space / 2
+        for number, swatch in enumerate(swatches):
+            _patch(flow, patch + number * _PATCH, top, low, swatch)
+        for x, block in ((flow.left, named), (figures, read), (words, told)):
+            block.draw(flow, x, top)
         flow.y += high
-        flow.pages.line(flow.left, flow.y, flow.right, flow.y, 0.1)
+        flow.hairline()
 
 
-def _high(lines: Sequence[str], size: float) -> float:
-    return len(lines) * size * PT * LEADING
+class _Block:
+    """Texts under one another, each wrapped to `wide` mm with its size and whether it is bold."""
 
+    def __init__(self, *parts: tuple[str, float, bool], wide: float) -> None:
+        self.lines = [(line, size, bold) for text, size, bold in parts for line in wrap(text, size, wide, bold)]
+        self.high = sum(size for _line, size, _bold in self.lines) * PT * LEADING
 
-def _stacked(flow: Flow, x: float, y: float, parts: Sequence[tuple[Sequence[str], float, bool]]) -> None:
-    for lines, size, bold in parts:
-        for text in lines:
-            flow.pages.text(x, y + ASCENT * size * PT, text, size, bold)
+    def draw(self, flow: Flow, x: float, y: float) -> None:
+        """From its top left corner."""
+        for line, size, bold in self.lines:
+            flow.pages.text(x, y + ASCENT * size * PT, line, size, bold)
             y += size * PT * LEADING
 
 
-def _patch(flow: Flow, x: float, y: float, swatch: Swatch, room: float) -> None:
-    """A reading with its patch; one that nobody took is an empty frame that says so."""
+def _figures(swatches: Sequence[Swatch]) -> list[str]:
+    """The readings in figures; one that nobody took says so."""
+    said = [one.said or not_measured() for one in swatches]
+    if len(said) == 1:
+        return said
+    return [_("before: {reading}").format(reading=said[0]), _("now: {reading}").format(reading=said[1])]
+
+
+def _patch(flow: Flow, x: float, y: float, high: float, swatch: Swatch) -> None:
+    """About how a reading looks; one that nobody took is an empty frame."""
     if swatch.colour:
-        flow.pages.patch(x, y, x + _PATCH, y + _PATCH, swatch.colour)
-    flow.pages.box(x, y, x + _PATCH, y + _PATCH, 0.1)
-    text = swatch.said.replace(" a*", "\n a*").replace(" b*", "\n b*") if swatch.said else not_measured()
-    lines = [fit(part, room, 8, 6)[0] for part in text.split("\n")]
-    _stacked(flow, x + _PATCH + 1.5, y, ((lines, 8, False),))
+        flow.pages.patch(x, y, x + _PATCH, y + high, swatch.colour)
+        return
+    flow.pages.grey(_HAIR)
+    flow.pages.box(x + 0.1, y + 0.1, x + _PATCH - 0.1, y + high - 0.1, 0.12)
+    flow.pages.grey(0)

@@ -210,6 +210,11 @@ class Pages:
             Drawn("qr", 0, left, top, left + side, top + side, symbol.text, 0.0, module, symbol.version, symbol.level)
         )
 
+    def grey(self, share: float) -> None:
+        """What is drawn from here on this page is so light: 0 black, 1 white."""
+        self._canvas.setFillGray(share)
+        self._canvas.setStrokeGray(share)
+
     def line(self, x1: float, y1: float, x2: float, y2: float, weight: float = 0.2) -> None:
         """A line, `weight` in mm."""
         self._canvas.setLineWidth(weight * mm)
@@ -240,6 +245,16 @@ class Pages:
         self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=0, fill=1)
         self._canvas.restoreState()
         self._note(Drawn("picture", 0, left, top, right, bottom, colour))
+
+    def whole_picture(self, left: float, top: float, image: ImageReader, wide: float, high: float) -> float:
+        """`image` as large as fits so wide and high, from its top left corner, with a hairline round it; answers how
+        wide it is."""
+        own_wide, own_high = image.getSize()
+        scale = min(wide / own_wide, high / own_high)
+        right, bottom = left + own_wide * scale, top + own_high * scale
+        self.picture(left, top, right, bottom, image)
+        self.box(left, top, right, bottom, 0.1)
+        return own_wide * scale
 
     def picture(self, left: float, top: float, right: float, bottom: float, image: ImageReader) -> None:
         """`image` as large as fits the box, in its middle."""
