@@ -144,11 +144,11 @@ def measured_sheet(label: Label, paper: str, grid: str, edges: str = "", gaps: s
         raise Refused(_("From 0 to {n} labels of a sheet can be gone.").format(n=many[0] * many[1] - 1), "used")
     taken = [n * one + (n - 1) * gap for n, one, gap in zip(many, (label.wide, label.high), apart, strict=True)]
     begin = first or ((size[0] - taken[0]) / 2, (size[1] - taken[1]) / 2)
-    said = (
+    messages = (
         _("These labels take {a} mm across, and the paper has {b} mm: {over} mm too many."),
         _("These labels take {a} mm down, and the paper has {b} mm: {over} mm too many."),
     )
-    for start, run, room, told in zip(begin, taken, size, said, strict=True):
+    for start, run, room, told in zip(begin, taken, size, messages, strict=True):
         over = max(start + run - room, -start)
         if over > _SLACK:
             numbers = {"a": f"{run if not first else start + run:.1f}", "b": f"{room:g}"}
