@@ -177,7 +177,7 @@ def test_a_discarded_bucket_is_asked_about_and_its_label_says_so(here: Database)
         printing.print_bucket(here, me(here), code, now=NOW, ask=printing.QUESTIONS)
     assert [one.where for one in refused.value.faults] == ["sure"] and len(printed.of(here, code)) == 1
     made = printing.print_bucket(here, me(here), code, now=NOW)
-    assert "DISCARDED" in read(made.pdf)[0] and "its label will say so" in made.warnings[0]
+    assert "DISCARDED" in read(made.pdf)[0] and "the tag will say so" in made.warnings[0]
 
 
 def test_letters_that_paper_lacks_are_said_before_it_is_printed(here: Database) -> None:

@@ -98,7 +98,7 @@ def settled(says: Sequence[Any], ask: Collection[str]) -> tuple[str, ...]:
     told = {
         LETTERS: letters.warnings([as_data(one) for one in says]),
         DISCARDED: tuple(
-            _("Bucket {code} was discarded on {day}: its label will say so.").format(
+            _("Bucket {code} was discarded on {day}: the tag will say so.").format(
                 code=shown(one.code), day=one.discarded
             )
             for one in says

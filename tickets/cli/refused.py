@@ -44,7 +44,7 @@ class Stopped(click.ClickException):
 
 ANSWERS = {
     "in_hand": N_("If it is, add: --in_hand yes"),
-    "sure": N_("To print it all the same, add: --anyway"),
+    "sure": N_("To print it anyway, add: --anyway"),
     "head_taken": N_("If it is, add: --head_taken yes"),
     "override": N_("To override it, add: --override REASON"),
 }

@@ -334,7 +334,7 @@ SETTINGS: Mapping[str, ShopSetting] = {
         N_("Dots per inch of the label printer"),
         "300",
         _one_of,
-        N_("it stands in the printer’s papers; each square of a QR code is then a whole number of dots"),
+        N_("from the printer’s manual; each square of a QR code is then a whole number of dots"),
         choices=(("203", "203"), ("300", "300"), ("600", "600")),
     ),
     "first_manager": ShopSetting("", "", _as_given),
