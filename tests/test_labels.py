@@ -278,6 +278,7 @@ def test_no_text_of_a_label_overlaps_or_is_cut(tag: Tag, label: str, dpi: int) -
     main = [tag.mark or tag.mesh, tag.mesh] if isinstance(tag, ScreenTag) else []
     main += [tag.name, tag.kind] if isinstance(tag, PlaceTag) else []
     main += [tag.kind, tag.good_until or tag.discarded] if isinstance(tag, BucketTag) else []
+    main += ["good until"] if isinstance(tag, BucketTag) and not tag.discarded else []
     for said in (*main, "WMWMW-M"):
         assert said in told
 
