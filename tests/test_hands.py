@@ -93,8 +93,8 @@ def test_the_main_button_is_where_the_thumb_is(
     assert low == []
 
 
-SCANS, LONG = {"hang", "one hangs", "paused"}, {"set-up", "approve"}
-"""States of a run in which screens are scanned; those whose form asks who approves the first print, and how."""
+SCANS = {"hang", "one hangs", "paused"}
+"""States of a run in which screens are scanned."""
 
 
 @pytest.mark.browser
@@ -114,7 +114,7 @@ def test_the_main_act_of_a_run_is_where_the_thumb_is(
                 phone.locator(".view button").click()
             bottom = phone.evaluate(MAIN_BUTTON.replace("main form.step", "main .at-hand summary, main form"))
             scans = view == "safelight" and state in SCANS  # typing a code would bring up a white keyboard
-            if not (scans or state in LONG or 0 < bottom <= 640):
+            if not (scans or 0 < bottom <= 640):
                 low.append((state, view, bottom))
 
     phone.set_viewport_size({"width": 360, "height": 740})
@@ -463,7 +463,7 @@ class Hand:
 
 @pytest.mark.browser
 def test_every_usual_step_is_two_taps_from_a_scan(
-    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
+    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop, clock: Clock
 ) -> None:
     """Walked as people do; `pytest -s` prints the table."""
     phone.set_default_timeout(8000)
@@ -481,6 +481,7 @@ def test_every_usual_step_is_two_taps_from_a_scan(
         ("washout", ["Good"]), ("check", ["Good"]),
     ]  # fmt: skip
     for step, names in steps:
+        clock.on(minutes=6)  # nothing dries before
         hand.scan(code)
         if phone.get_by_text("it is dry", exact=True).count():
             hand.choose("it is dry")
@@ -583,3 +584,98 @@ def test_what_warns_of_an_exposure_stands_above_its_button(shop: Shop, client: F
     page = client.get(f"/screens/{code}?step=expose&exposure_unit=Big+lamp").text
     warns = page.index('class="reason unknown"')
     assert "No exposure time yet" in page[warns:] and warns < page.index('<button class="primary">Exposed')
+
+
+def test_a_screen_imaged_before_its_job_is_entered_is_named_later_by_an_entry_of_its_own(
+    shop: Shop, client: FlaskClient
+) -> None:
+    shop.me = shop.maker
+    code = shop.frame("230/in", days_ago=2)
+    for step, hours in (("degrease", 9), ("coat", 8)):
+        shop.past(code, step, hours)
+    ada = signed_in(client, "Ada Holm")
+    assert "None of these: name it later" in ada.get(f"/screens/{code}?step=image").text, "in a shop without any job"
+    sent = {"entry": fresh(), "separations": "later", "dry": "yes"}
+    assert ada.post(f"/screens/{code}/image", data=sent).status_code == 303
+    exposed = {"entry": fresh(), "exposure_s": "60", "dry": "yes"}
+    assert ada.post(f"/screens/{code}/expose", data=exposed).status_code == 303
+    test_strip = shop.frame()
+    shop.log(test_strip, "expose", exposure_s="60", purpose="test strip", in_hand="yes")
+    room = ada.get("/screen-room").text
+    assert "Say which image is on 1 screen" in said(room) and 'href="/screens?due=unnamed"' in room
+    for page in (ada.get("/screens?due=unnamed").text, ada.get(f"/t/{code}").text):
+        assert shown(code) in page and shown(test_strip) not in page
+    assert "isn’t in the log, so the press will stop" in ada.get(f"/t/{code}").text
+    assert "so the press will stop" not in ada.get(f"/t/{test_strip}").text
+    image = str(shop.separation(shop.job()))
+    to_name = re.findall(r'href="\s*(/screens/\w+\?step=found[^"]*)"', re.sub(r"\s+", "", ada.get(f"/t/{code}").text))
+    form = ada.get("/" + to_name[0].strip("/").replace("&amp;", "&")).text if to_name else ""
+    assert f'name="separations_seen" value="{image}"' in form
+    named = {"entry": fresh(), "standing_seen": "exposed", "separations_seen": image}
+    assert ada.post(f"/screens/{code}/found", data=named).status_code == 303
+    life = shop.life(code)
+    assert life.standing is Standing.EXPOSED and life.stencil is not None
+    assert [str(one) for one in life.stencil.separations] == [image]
+    logged = shop.db.execute("SELECT step FROM entries WHERE screen = ? ORDER BY at", [shop.find(code).id]).fetchall()
+    assert [step for (step,) in logged][-3:] == ["image", "expose", "found"], "nothing that was written is changed"
+    assert "Say which image" not in ada.get("/screen-room").text
+    assert shown(code) not in ada.get("/screens?due=unnamed").text
+
+
+def test_nobody_who_just_logged_a_coat_is_offered_that_it_is_dry(shop: Shop, client: FlaskClient, clock: Clock) -> None:
+    """Under the finger that just pressed there is the next step; dry is said in the fold, minutes later in front."""
+    shop.me = shop.maker
+    code = shop.frame("230/in", days_ago=2)
+    shop.past(code, "degrease", 9)
+    job = shop.job()
+    ada = signed_in(client, "Ada Holm")
+    done = ada.post(f"/screens/{code}/coat", data={"entry": fresh()}, follow_redirects=True).text
+    form = done[done.index(f'action="/screens/{code}/image"') :]
+    fold = form.index('<details class="fold"')
+    assert form.index("it is dry") > fold > form.index("Imaged"), "it can be said, in the fold"
+    clock.on(minutes=6)
+    form = ada.get(f"/t/{code}").text
+    assert form.index("it is dry") < form.index('<details class="fold"')
+    sent = {"entry": fresh(), "separations": str(shop.separation(job)), "dry": "yes"}
+    assert ada.post(f"/screens/{code}/image", data=sent).status_code == 303
+
+
+GAPS = """() => { const [good, fault] = ["good", "fault"].map((one) => document.querySelector(`.found-${one}`)
+  .getBoundingClientRect()); return [fault.top - good.bottom, good.height, fault.height]; }"""
+
+
+@pytest.mark.browser
+def test_a_fault_is_no_slip_of_the_thumb_beside_good(
+    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop, of_each_stage: dict[Standing, str]
+) -> None:
+    """Below it, a finger away, in another weight; as large as a wet glove wants it. Both are in view."""
+    sign_in_page(phone, "Di Novak")
+    bucket = shop.mix()
+    for view in ("day", "safelight"):
+        if view == "safelight":
+            with answered(phone):
+                phone.locator(".view button").click()
+        for path in (of_each_stage[Standing.EXPOSED], of_each_stage[Standing.TO_CHECK], bucket):
+            phone.goto(f"/t/{path}")
+            gap, good, fault = phone.evaluate(GAPS)
+            assert gap >= 24 and good >= 64 and fault >= 56, (view, path, gap, good, fault)
+
+
+@pytest.mark.browser
+def test_an_older_line_of_the_log_is_two_taps_from_a_scan_to_be_crossed_out(
+    phone: Any, sign_in_page: Callable[[Any, str], None], shop: Shop
+) -> None:
+    shop.me = shop.maker
+    code = shop.frame()
+    older = shop.log(code, "degrease").entries[0]
+    shop.log(code, "coat", dry="yes")
+    sign_in_page(phone, "Ada Holm")
+    phone.goto(f"/t/{code}")
+    with answered(phone):
+        phone.get_by_role("link", name="Details, log, cross out").click()
+    line = phone.locator(".log li", has_text="Degreased").get_by_role("link", name="Cross out")
+    assert line.bounding_box()["height"] >= 48
+    with answered(phone):
+        line.click()
+    assert phone.get_by_role("heading", name="Cross out this entry?").bounding_box()["y"] < 740
+    assert older in phone.url and phone.locator("#cross").inner_text().count("Degreased") == 1

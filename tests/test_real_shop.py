@@ -192,9 +192,9 @@ def test_a_real_shop(
     def set_up(of: str) -> int:
         phone.goto(f"/jobs/{of}")
         fold = phone.get_by_text("Set up a run").first
-        if not phone.get_by_role("button", name="Set up a run").is_visible():
+        if not phone.get_by_role("button", name="Run opened").is_visible():
             fold.click()
-        it.tap("Set up a run")  # on the only press
+        it.tap("Run opened")  # on the only press
         return int(phone.url.rsplit("/", 1)[1])
 
     def hang(mark: str) -> str:

@@ -113,3 +113,29 @@ def test_missing_ones_are_counted_the_same_everywhere(
     assert [one.number for one in found.due if one.what == "missing"] == [2]
     assert sum(one.missing for one in desk.pool_of(shop.db, shop.now, 30).stays) == 2
     assert "<b>2</b> <span>missing since the stock-take of the day shown" in boss.get("/desk").text
+
+
+def test_a_count_is_thrown_away_only_by_who_says_so(shop: Shop, racks: list[str], client: FlaskClient) -> None:
+    """To leave it, to begin something else, to count elsewhere, to open a run, to sign out: each is asked once."""
+    path, elsewhere = path_of(shop), find.place(shop.db, "Rack 2").code
+    ada = shops.signed_in(client, "Di Novak")
+    ada.post(f"{path}/seen", data={"code": "S 1\nS 2"})
+    job = shop.job(shops.two_colours("Kite club shorts"))
+    ways = [
+        ("/doing/leave", {}), ("/doing/place", {"place": elsewhere}), (f"/desk/stocktake/{elsewhere}/seen", {}),
+        ("/runs", {"entry": fresh(), "job": job.code, "placement": "1", "press": find.place(shop.db, "Press 1").code}),
+        ("/sign-out", {}),
+    ]  # fmt: skip
+    for address, sent in ways:
+        asked = ada.post(address, data=sent)
+        assert asked.status_code == 409 and "This phone saw 2 screens on Rack 1." in said(asked.text), address
+        assert f'action="{address}"' in asked.text and all(f'name="{name}"' in asked.text for name in sent), address
+        assert "2 of 2 seen" in said(ada.get(path).text), "to be asked loses nothing"
+    assert ada.post(f"{path}/seen", data={"code": "S 3"}).status_code == 303, "more of the same count"
+    assert ada.post("/doing/place", data={"place": elsewhere, "forget": "yes"}).status_code == 303
+    assert "Begin: scan every screen here" in ada.get(path).text
+    ada.post(f"{path}/seen", data={"code": ""})  # begun, and nothing seen: nothing to lose
+    assert ada.post("/doing/leave").status_code == 303
+    ada.post(f"{path}/seen", data={"code": "S 1\nS 2"})
+    assert ada.post(f"{path}/put-right", data={"entry": fresh()}).status_code == 200, "finished, it is in the log"
+    assert ada.post("/doing/leave").status_code == 303

@@ -292,7 +292,7 @@ def test_what_is_needed_first_stands_first_on_a_jobs_page(desk: FlaskClient, db:
     entered = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "placement[1].station[1].strokes": "3"})
     page = desk.get(entered.location.split("?")[0]).text
     order = ["Press date", "Artwork", "0 of 1 screen ready", "40 × Heavy tee", "Set up a run", "Print the job ticket"]
-    places = [page.index(text) for text in [*order, 'id="placement-1"', "80 µm</b></p>", "Strokes", "Close the job"]]
+    places = [page.index(text) for text in [*order, 'id="placement-1"', "80 µm</b></p>", "Strokes", "Job closed"]]
     assert places == sorted(places)
     folded = page[page.index("<summary>Settings") : page.index("Strokes")]
     assert "</details>" not in folded  # settings are a tap away, mesh and screens are not

@@ -1956,7 +1956,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     phone.goto(f"/jobs/{job.code}")
     fits()
     phone.get_by_text("Press 2, 8 heads").tap()
-    tap(phone.get_by_role("button", name="Set up a run"))
+    tap(phone.get_by_role("button", name="Run opened"))
     run = int(phone.url.rsplit("/", 1)[1])
     fits()
 
@@ -2002,7 +2002,7 @@ def test_no_blue_light_and_no_sideways_scroll(
     sign_in_page(phone, "Bo Lind")
     phone.goto(f"/jobs/{job.code}")
     with answered(phone):
-        phone.get_by_role("button", name="Set up a run").tap()
+        phone.get_by_role("button", name="Run opened").tap()
     run = phone.url.rsplit("/", 1)[1]
     phone.set_viewport_size({"width": 320, "height": 640})
     pages = [f"/t/{white}", f"/t/{slack}", f"/runs/{run}", "/press", "/jobs", "/jobs/new", f"/jobs/{job.code}"]
@@ -2036,7 +2036,7 @@ def test_two_phones_on_one_run(
 
     phone.goto(f"/jobs/{job.code}")
     phone.get_by_text("Press 1, 8 heads").tap()
-    tap(phone, "Set up a run")
+    tap(phone, "Run opened")
     run = int(phone.url.rsplit("/", 1)[1])
     other.goto(f"/runs/{run}")
     tap(other, "Scan with this phone")

@@ -144,7 +144,7 @@ class Way:
             self.phone.unfold("Set up a run")
         self.phone.choose(form, "placement", str(placement))
         self.phone.choose(form, "press", self.press)
-        self.phone.tap(self.phone.button("Set up a run", form))
+        self.phone.tap(self.phone.button("Run opened", form))
         number = int(re.findall(r"/runs/(\d+)", self.phone.page.url)[0])
         self.runs.append(number)
         for (place, _station), code in self.made.items():

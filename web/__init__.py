@@ -217,6 +217,7 @@ def every_page(*, testing: bool = False) -> Shop:
     app.after_request(_seal)
     app.teardown_request(_close)
     app.register_error_handler(Refused, _refused)
+    app.register_error_handler(support.CountForgotten, stocktake.count_forgotten)
     app.register_error_handler(SentBefore, _sent_before)
     for kind in (Trouble, sqlite3.Error, OSError):
         app.register_error_handler(kind, _trouble)

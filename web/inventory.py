@@ -38,6 +38,7 @@ DUE_WORDS = {
     "tension": N_("tension to be measured"),
     "coated": N_("coated too long"),
     "unclear": N_("log unclear"),
+    screens.UNNAMED: N_("image not named"),
     "missing": N_("missing since a stock-take"),
     "keep": N_("kept too long"),
     "worn": N_("mesh near its end"),

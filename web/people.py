@@ -42,10 +42,12 @@ from web.support import (
     form_lists,
     held,
     here,
+    keep_count,
     local_path,
     page,
     page_exists,
     row_number,
+    set_doing,
 )
 
 bp = Blueprint("people", __name__)
@@ -237,6 +239,7 @@ def hand_over() -> AnyResponse:
 @bp.post("/sign-out")
 def sign_out() -> AnyResponse:
     """Ends the phone's sign-in."""
+    keep_count()
     people_acts.sign_out(g.db, g.token)
     response = redirect("/sign-in", code=303)
     response.delete_cookie(cookie(COOKIE), httponly=True, samesite="Lax", secure=request.is_secure)
@@ -246,7 +249,7 @@ def sign_out() -> AnyResponse:
 @bp.post("/doing/leave")
 def leave_task() -> AnyResponse:
     """The way out of what the phone is doing."""
-    people_acts.set_doing(g.db, g.token, {})
+    set_doing({})
     return redirect(here(), code=303)
 
 

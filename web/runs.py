@@ -32,6 +32,7 @@ from web.support import (
     fold_digits,
     form_lists,
     held,
+    keep_count,
     not_by_enter,
     page,
     reader,
@@ -72,6 +73,7 @@ def open_run() -> AnyResponse:
     """Opens a run (fields job, placement, press); this phone sets it up from here on. A press with too few free heads
     is asked about first, beside those that have enough."""
     form, post = post_of()
+    keep_count()
     try:
         number = runs_acts.open_run(g.db, actor(), form, post=post, now=g.now, phone=g.token)
     except heads.TooFew as few:

@@ -301,8 +301,7 @@ def screen_page(
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following, values={"then": "keep"} if needed else None)
     warning, note = _exposure_note(screen, form)
-    stencil, where = life.stencil, where_of(db, life)
-    nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
+    where = where_of(db, life)
     system = units_read()
     chosen = form.step.name if form is not None else ""
     small = scanned or done is not None
@@ -322,7 +321,7 @@ def screen_page(
         "where_since": ago(life.place_since) if life.place_since else "",
         "images": images_of(db, life, not small),
         "conflict": life.conflict,
-        "unnamed": life.standing if nameless else "",
+        "unnamed": life.standing if needs.nameless(life) else "",
         "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],
         "due": [say(reason, system) for reason in reasons if reason.key not in URGENT],
         "needed": needs.sentences([needs.WantedScreen(code, life.mark, needed)], now.astimezone(zone()).date()),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from typing import Any
 
 from flask import Response, current_app, g
@@ -17,8 +18,9 @@ from tickets import i18n as words
 from tickets.calculator import units
 from tickets.domain import stages, steps
 from tickets.domain.bucket import Bucket
-from tickets.domain.entry import Entry
+from tickets.domain.entry import Entry, read_stamp
 from tickets.domain.posted import Asks, Worse
+from tickets.domain.screens.screen import Life, wet_since
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.step_reading import LATER
 from tickets.domain.steps import SCREEN_STEPS, Field, Step
@@ -397,8 +399,22 @@ def _places_of_fields(
     if name == "found" and not options.get("separations_seen"):
         left_out.append("separations_seen")
     if any(one.name == steps.DRY.name for one in step.fields):  # asked where it is wet, and only there
-        (in_front if air.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
+        wet = air.is_wet(g.db, screen.life, g.now)
+        if one_of(values, "dry") or (wet and not _just_wetted(screen.life)):
+            in_front.append("dry")
+        elif not wet:
+            left_out.append("dry")
     return left_out, in_front
+
+
+JUST_WETTED = timedelta(minutes=5)
+"""Nothing dries in that time: whoever just logged a coat finds no button there that says it is dry, but it can be said
+in the fold."""
+
+
+def _just_wetted(life: Life) -> bool:
+    at = wet_since(life)[1]
+    return bool(at) and timedelta() <= g.now - read_stamp(at) < JUST_WETTED
 
 
 def work_in_hand() -> str:

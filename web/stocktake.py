@@ -22,7 +22,8 @@ from tickets.queries.find import place as find_place
 from tickets.store import codes, entries, people, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
-from web.support import actor, form_lists, one_of, page, row_number, saved_by_me, set_doing
+from web.steps import sent_again
+from web.support import CountForgotten, actor, form_lists, one_of, page, row_number, saved_by_me, set_doing
 
 bp = Blueprint("stocktake", __name__)
 
@@ -71,6 +72,20 @@ def _keep(place: Place, seen: list[int]) -> None:
     said = text.format(place=place.name, n=n)
     set_doing(
         {"task": stock.TASK, "place": place.id, "code": place.code, "seen": seen, "text": said, "at": stamp(g.now)}
+    )
+
+
+def count_forgotten(_lost: CountForgotten) -> Response:
+    """Asks before a count is thrown away: what was pressed comes again with `forget`."""
+    doing, sent = g.sign_in.doing, form_lists()
+    return page(
+        "desk/stocktake_leave.html",
+        409,
+        place=places.get(g.db, doing["place"]),
+        seen=len(doing["seen"]),
+        action=request.full_path.rstrip("?"),
+        hidden=sent_again(sent, {"forget"}),
+        nothing_saved=False,
     )
 
 
@@ -213,7 +228,7 @@ def stocktake_put_right(code: str) -> AnyResponse:
         who=actor().name, place=place.name, n=len(seen)
     )
     stock.end(g.db, place, g.sign_in.token, told, g.now)
-    set_doing({})
+    set_doing({}, counted=True)
     return _done(place, done, found.unlikely)
 
 

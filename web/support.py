@@ -22,6 +22,7 @@ from werkzeug.routing import RequestRedirect
 from tickets import i18n as words
 from tickets.actions import people as people_acts
 from tickets.actions.screens import wrong_one
+from tickets.actions.stocktake import TASK as COUNT
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.colour import of_name
@@ -337,8 +338,26 @@ def fresh_secret() -> bool:
     return g.sign_in is not None and people_acts.fresh_secret(g.sign_in, g.now)
 
 
-def set_doing(task: dict[str, Any]) -> None:
-    """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
+class CountForgotten(Refused):
+    """A count of a place would be thrown away by what a phone does next; that is asked once."""
+
+    status = 409
+
+
+def keep_count(place: int = 0) -> None:
+    """Before a phone leaves a stock-take in which it saw something, but for more of that `place`: asks once (`forget`),
+    for nothing of it is in the log yet."""
+    doing = held().sign_in.doing if held().get("sign_in") is not None else {}
+    if doing.get("task") == COUNT and doing.get("seen") and doing.get("place") != place:
+        if one_of(form_lists(), "forget") != "yes":
+            raise CountForgotten(_("Nothing of this stock-take is in the log yet."))
+
+
+def set_doing(task: dict[str, Any], *, counted: bool = False) -> None:
+    """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own. A
+    stock-take that this would throw away is asked about first, unless it is in the log (`counted`)."""
+    if not counted:
+        keep_count(task.get("place", 0) if task.get("task") == COUNT else 0)
     if task.get("task") in people_acts.MODES:
         task = {**task, "at": stamp(g.now)}
     people_acts.set_doing(g.db, g.token, task)

@@ -100,10 +100,10 @@ ABOUT = 0.03
     option("--mark", help=N_("Only those with this painted mark.")),
     option(
         "--due",
-        type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn", "idle")),
+        type=click.Choice(("slack", "tension", "coated", "unclear", "unnamed", "missing", "keep", "worn", "idle")),
         help=N_(
             "Only those that are due for this. One of: under the floor, tension to measure, coated too long, log "
-            "unclear, missing since a stock-take, kept too long, mesh near its end, not used for long."
+            "unclear, image not named, missing since a stock-take, kept too long, mesh near its end, not used for long."
         ),
     ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),

@@ -30,6 +30,7 @@ TO_DO = {
         "Decide about {n} screens: they were to be reclaimed, but jobs need them",
     ),
     "stretch": Nn_("Restretch {n} frame", "Restretch {n} frames"),
+    "name": Nn_("Say which image is on {n} screen", "Say which image is on {n} screens"),
     "retension": Nn_("Retension {n} frame: under the floor", "Retension {n} frames: under the floor"),
     "found": Nn_(
         "Look at {n} screen: its log does not say how far it is",

@@ -102,6 +102,11 @@ class Stage:
     screens: int
     places: tuple[tuple[int | None, int], ...] = ()
 
+    @property
+    def narrowed(self) -> tuple[str, str]:
+        """What the list of screens is narrowed to for these: which way, and to what."""
+        return "due" if self.standing in {screens.SLACK, screens.UNNAMED} else "standing", self.standing
+
 
 # When a screen on the way can be ready -----------------------------------------------------------------------------
 
@@ -472,6 +477,9 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     inked = there.get(boards.INKED, []) if "clean" in logged else []
     if inked:
         found.append(Stage(str(Standing.KEPT), "clean", sum(number for _place, number in inked), tuple(inked)))
+    unnamed = there.get(screens.UNNAMED, [])
+    if unnamed:
+        found.append(Stage(screens.UNNAMED, "name", sum(number for _place, number in unnamed), tuple(unnamed)))
     for step, some in slack.items():
         found.append(Stage(screens.SLACK, step, some.total(), tuple(some.most_common())))
     return found

@@ -21,9 +21,9 @@ from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import screens
 from tickets.store.settings import setting
 
-DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn", "idle")
-"""What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
-found at a stock-take, kept too long, mesh near its end, not used for long."""
+DUE = ("slack", "tension", "coated", "unclear", "unnamed", "missing", "keep", "worn", "idle")
+"""What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear,
+image not named, not found at a stock-take, kept too long, mesh near its end, not used for long."""
 
 
 MOST_WORN = 500

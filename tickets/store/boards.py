@@ -15,7 +15,7 @@ from sqlite_utils import Database
 from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
 from tickets.store.reads import ahead, once, together, while_log_stays
-from tickets.store.screens import NOT_THERE, Slack
+from tickets.store.screens import NOT_NAMED, NOT_THERE, UNNAMED, Slack
 
 MANY = 1000
 """Where counting stops: a thousand due screens are "1000 or more"."""
@@ -140,7 +140,11 @@ def _stage_parts(standings: Sequence[str]) -> list[Part]:
         f"SELECT '{INKED}', NULL, place, count(*), NULL FROM standings WHERE inked = 1 AND screen NOT IN ({NOT_THERE}) "
         "GROUP BY place"
     )
-    return [*((of_one, [one, one]) for one in standings), (inked, [])]
+    unnamed = (
+        f"SELECT '{UNNAMED}', NULL, place, count(*), NULL FROM (SELECT w.place FROM standings w WHERE {NOT_NAMED} "
+        f"AND w.screen NOT IN ({NOT_THERE}) LIMIT {MANY}) GROUP BY place"
+    )
+    return [*((of_one, [one, one]) for one in standings), (inked, []), (unnamed, [])]
 
 
 def _moving_parts(coated_until: str, slack: Slack) -> list[Part]:

@@ -15,8 +15,9 @@ from sqlite_utils import Database
 from tickets.calculator.numerals import counted
 from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
+from tickets.domain.screens.needs import TO_NAME
 from tickets.domain.screens.readings import Tail
-from tickets.domain.screens.screen import FREE, Life
+from tickets.domain.screens.screen import FREE, TEST_STRIP, Life
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import finding, places
 from tickets.store.ordered import Order, PageStart, page_of, parts, way_of
@@ -571,10 +572,8 @@ def _narrowed(wanted: InventoryAsked) -> tuple[str, list[str], list[Any]]:
     elif wanted.due == "idle":
         where.append(f"w.standing IN ({', '.join('?' * len(MAY_LIE))}) AND w.since < ? AND w.not_at IS NULL")
         values += [*MAY_LIE, wanted.idle_before]
-    elif wanted.due == "unclear":
-        where.append("w.conflict = 1")
-    elif wanted.due == "missing":
-        where.append("w.not_at IS NOT NULL")
+    elif wanted.due in BY_LOG:
+        where.append(BY_LOG[wanted.due])
     elif wanted.due == "keep":
         where.append("w.standing = 'kept' AND w.keep_until > '' AND w.keep_until < ?")
         values.append(wanted.kept_before)
@@ -584,6 +583,16 @@ def _narrowed(wanted: InventoryAsked) -> tuple[str, list[str], list[Any]]:
         where, values = [loose, *where], [*more, *values]
     return tables, where, values
 
+
+UNNAMED = "unnamed"
+NOT_NAMED = (
+    f"w.standing IN ({', '.join(sorted(repr(str(one)) for one in TO_NAME))}) "
+    "AND NOT EXISTS (SELECT 1 FROM carries c WHERE c.screen = w.screen) "
+    f"AND coalesce(json_extract(w.life, '$.stencil.purpose'), '') <> '{TEST_STRIP}'"
+)
+"""Of a row of `standings` (w): it has an image that nobody named, and may print still (`needs.nameless`)."""
+BY_LOG = {"unclear": "w.conflict = 1", UNNAMED: NOT_NAMED, "missing": "w.not_at IS NOT NULL"}
+"""What screens are due for by the log alone, whatever the time and the limits."""
 
 MAY_LIE = tuple(
     str(one)

@@ -8,7 +8,7 @@ from datetime import date
 
 from tickets.domain.code import shown
 from tickets.domain.screens.screen import TEST_STRIP, Life
-from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.stages import IMAGE_ON, STANDING_WORDS, Standing
 from tickets.i18n import N_, day_text
 from tickets.i18n import gettext as _
 
@@ -49,6 +49,18 @@ class WantedScreen:
     def codes(self) -> list[str]:
         """The codes of the jobs, each once."""
         return list(dict.fromkeys(one.job for one in self.needs if one.job))
+
+
+TO_NAME = frozenset({Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK, Standing.READY, Standing.KEPT})
+"""Stages at which somebody is to say which image is on a screen, where nobody did: it may print still."""
+
+
+def nameless(life: Life) -> bool:
+    """True for a screen with an image that nobody named; a test strip needs no name."""
+    stencil = life.stencil
+    if life.standing not in IMAGE_ON:
+        return False
+    return stencil is None or not (stencil.separations or stencil.purpose == TEST_STRIP)
 
 
 def usable(life: Life) -> bool:
