@@ -280,7 +280,9 @@ def test_what_a_new_shop_settles() -> None:
     assert {name for name in shop_settings.BY_HAND if name not in shop_settings.ON_PAGE} == {
         "backup_folder",
         "backup_second",
+        *shop_settings.OF_MAIL,
     }
+    assert new["mail_server"] == new["mail_to"] == "" and new["mail_secured"] == "starttls", "nothing leaves a new shop"
     assert {"demo", "first_manager"}.isdisjoint(shop_settings.BY_HAND)
 
 

@@ -27,7 +27,7 @@ NIGHT = (SAMPLES / "night-run.toml").read_text("utf-8")
 NO_ENTRY = {
     "/sign-in", "/hand-over", "/sign-out", "/mine", "/doing/leave", "/view", "/people", "/people/<int:number>",
     "/people/<int:number>/leave", "/first-manager/<token>", "/screen-room/pick", "/desk/stocktake/<code>/seen",
-    "/desk/stocktake/<code>/unseen",
+    "/desk/stocktake/<code>/unseen", "/settings/mail",
     "/spec/<int:number>", "/spec/<int:number>/withdraw", "/spec", "/settings/<name>", "/jobs/<code>/pick",
     "/print/jobs", "/runs/<int:number>/here", "/print/run/<int:number>", "/print/tags", "/print/job/<code>",
     "/print/<any(bucket, place):kind>/<code>", "/print/again/<code>", "/doing/repeat", "/doing/place", "/doing/done",

@@ -268,6 +268,10 @@ GO_ON = {
 the columns of a list are."""
 
 
+MAIL = {"mail_to": "office@shop.test", "mail_hour": "6", "mail_server": "mail.shop.test", "mail_secured": "tls",
+        "mail_port": "465", "mail_user": "", "mail_from": "office@shop.test"}  # fmt: skip
+
+
 def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
     """What is sent to the addresses that `test_sent_again` does not walk: where to, and what."""
     code, rack, bucket = it.frame(), it.made("/places/new", name="Rack 9", kind="rack"), it.made("/buckets", **BUCKET)
@@ -292,6 +296,7 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
         "/people/<int:number>": (f"/people/{person.id}", {"role": "press lead"}),
         "/people/<int:number>/leave": (f"/people/{person.id}/leave", {}),
         "/settings/<name>": ("/settings/shop", {"shop": "Another name"}),
+        "/settings/mail": ("/settings/mail", MAIL),
         "/spec": ("/spec", {**floor, "key": "tension-floor", "work": "colours", "frame": "roller"}),
         "/spec/<int:number>": (f"/spec/{limit}", floor),
         "/spec/<int:number>/withdraw": (f"/spec/{limit}/withdraw", {"source": "a test of ours", "sure": "yes"}),
@@ -359,7 +364,7 @@ def test_no_form_keeps_a_time_of_a_doubtful_clock(app: Any, client: FlaskClient,
         return {name: str(db.execute(f"SELECT * FROM {name}").fetchall()) for name in sorted(tables)}  # noqa: S608
 
     for rule, (path, sent) in posts.items():
-        secret = SECRET if rule.startswith(("/people", "/start", "/walls")) else {}
+        secret = SECRET if rule.startswith(("/people", "/start", "/walls", "/settings/mail")) else {}
         clock.on(minutes=1)
         it.did(f"/screens/{noted}/note", note="the newest entry")
         before = kept()

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import nightly
+from tickets.actions import mail, nightly
 from tickets.actions import people as people_acts
 from tickets.calculator.numerals import counted
 from tickets.domain import outside
@@ -89,32 +89,32 @@ def _one(form: dict[str, list[str]], name: str) -> str:
 @dataclass(frozen=True, slots=True)
 class DeskAsked:
     """The desk as it was asked for (`days`: so many; `paper`: to print), and what is the manager's alone: for whom many
-    PINs were tried, how the backups are (None: the demo makes none) and what is wrong."""
+    PINs were tried, how the backups are (None: the demo makes none) and what is said of them, and why the daily mail
+    could not be sent (empty: it could)."""
 
     days: int
     paper: bool
     guessed: tuple[tuple[str, str, int], ...]
     backups: nightly.BackupStanding | None
+    told: tuple[str, ...]
+    mail: str
     choices: tuple[int, ...] = DAYS
-
-    @property
-    def backups_wrong(self) -> list[str]:
-        """What is wrong with the last backup, a line each."""
-        return nightly.wrong(self.backups.state) if self.backups else []
 
     @property
     def warned(self) -> bool:
         """Whether somebody is to look at the backups."""
-        return self.backups is not None and bool(self.backups.late or self.backups.short or self.backups_wrong)
+        return self.backups is not None and self.backups.warned
 
 
 @bp.get("/desk")
 def desk() -> Response:
     """Jobs of the next days against screens, frames by mesh and stage, and what is due."""
     asked = request.args.get("days", "")
-    days = counted(asked) if counted(asked) in DAYS else 7
+    days = counted(asked) if counted(asked) in DAYS else desk_now.DAYS
     backups = None if g.settings["demo"] else nightly.standing(g.db, g.now)
     paper = request.args.get("print") == "1"
-    shown = DeskAsked(days, paper, tuple(_guessed()), backups)
+    told = nightly.told(reader(), backups) if backups and backups.warned else ()
+    unsent = mail.wrong(g.db, g.now) if may("settings.change_mail") else ""
+    shown = DeskAsked(days, paper, tuple(_guessed()), backups, tuple(told), unsent)
     template = "boards/desk_paper.html" if paper else "boards/desk.html"
     return page(template, it=desk_now.of(reader(), days), asked=shown, paper=paper, now=g.now)

@@ -29,7 +29,7 @@ MADE_FOR = re.compile(r"([0-9]{1,7})-[0-9a-f]{20}[a-z]?[0-9]*")
 """The id of an entry to come (`support.new_entry_id`, with what a page of several forms puts behind it): it begins with
 the number of the person it was made for."""
 
-SECRET = re.compile(r"(new_)?secret\b")
+SECRET = re.compile(r"(new_|mail_)?secret\b")
 NEW_SECRET = "new_secret"
 """What somebody is to sign in with from now on: never kept, so whoever sends the form again types it again."""
 UNREAD = {"entry", "usual", "seen", "then_to", "late", support.ASK}

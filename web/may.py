@@ -62,6 +62,7 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "people.leave": MANAGER,
     "settings.settings": EVERYBODY,
     "settings.change_setting": MANAGER,
+    "settings.change_mail": MANAGER,
     "settings.the_clock": EVERYBODY,
     "settings.say_of_clock": MANAGER,
     "spec.limits": EVERYBODY,

@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, g, redirect
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import mail as mail_acts
 from tickets.actions import printing, shop
 from tickets.domain import clock, overtaken
-from tickets.domain.desk.shop_settings import ON_PAGE, PRESET
+from tickets.domain.desk.shop_settings import OF_MAIL, ON_PAGE, PRESET, ShopSetting
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
@@ -49,14 +50,64 @@ def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[st
         faults=faults_by_field(refused),
         values=sent,
         warnings=warnings,
-        step_choices=[(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
-        fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
+        logged=_logged(),
         hints={name: _hint(name, kept) for name in ON_PAGE},
         drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
         presets=_preset_boxes(sent),
         seen={name: overtaken.mark({name: kept[name]}) for name in ON_PAGE},
         overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
+        mail=_mail(kept, sent if about == "mail" else {}) if g.person.role == "manager" else None,
     )
+
+
+class StepsToLog(NamedTuple):
+    """The steps that a shop may log, each with its words, and those that it always does, in words."""
+
+    choices: Sequence[tuple[str, str]]
+    always: Sequence[str]
+
+
+def _logged() -> StepsToLog:
+    return StepsToLog(
+        [(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
+        [_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
+    )
+
+
+class MailForm(NamedTuple):
+    """The daily mail as its manager sees it: its settings, the text of each box, what its fields showed, whether a
+    password is kept (it is never shown), how it stands, and what its settings were."""
+
+    rows: Mapping[str, ShopSetting]
+    values: Mapping[str, str]
+    seen: str
+    has_secret: bool
+    standing: str
+    history: Sequence[tuple[str, Mapping[str, Any]]]
+
+
+def _mail(kept: Mapping[str, Any], sent: Mapping[str, list[str]]) -> MailForm:
+    told = setting_rows.histories(g.db, OF_MAIL)
+    lines = [
+        (_(OF_MAIL[name].words), line | {"said": _said(name, line)}) for name, some in told.items() for line in some
+    ]
+    return MailForm(
+        OF_MAIL,
+        {name: one_of(sent, name) if sent else str(kept[name]) for name in OF_MAIL},
+        overtaken.mark({name: kept[name] for name in OF_MAIL}),
+        mail_acts.has_secret(g.db),
+        mail_acts.standing(g.db, g.now),
+        sorted(lines, key=lambda one: str(one[1]["at"]), reverse=True)[:MOST_PAST],
+    )
+
+
+def _said(name: str, line: Mapping[str, Any]) -> str:
+    value = json.loads(line["value"])
+    return _(dict(OF_MAIL[name].choices).get(value, str(value))) or "–"
+
+
+MOST_PAST = 30
+"""Changes of the mail's settings, shown at most."""
 
 
 def _hint(name: str, kept: Mapping[str, Any]) -> str:
@@ -136,6 +187,20 @@ def change_setting(name: str) -> AnyResponse:
     if warnings:
         return _page(name, warnings=warnings)
     return redirect(f"/settings#{name}", code=303)
+
+
+@bp.post("/settings/mail")
+def change_mail() -> AnyResponse:
+    """The settings of the daily mail, all in one go."""
+    sent = form_lists()
+    try:
+        confirm()  # what the shop has to do goes to these addresses
+        given = {name: one_of(sent, name) for name in OF_MAIL}
+        secret = sent.get("mail_secret", [""])[0]
+        mail_acts.set_up(g.db, actor(), given, secret, now=g.now, seen=one_of(sent, "seen"))
+    except Refused as refused:
+        return _page("mail", refused)
+    return redirect("/settings#mail", code=303)
 
 
 # The clock -----------------------------------------------------------------------------------------------------------

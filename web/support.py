@@ -43,6 +43,7 @@ from tickets.i18n import ngettext
 from tickets.queries import board_words, shop_rules
 from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
+from tickets.queries.desk import MeshAhead
 from tickets.store import entries
 from tickets.store.people import Person
 from web import menu, small
@@ -652,6 +653,11 @@ def due_words(due: str) -> str:
     return board_words.due_words(reader(), due)
 
 
+def short_words(one: MeshAhead, hit: bool = True) -> str:
+    """What a mesh runs short of, in a line."""
+    return board_words.short_words(reader(), one, hit)
+
+
 def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
@@ -723,7 +729,8 @@ def install(app: Flask) -> None:
         _=_, ngettext=ngettext, pgettext=words.pgettext,
         say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        is_bare=typed_units.is_bare, due_words=due_words, fibre_said=fibre_said, role_said=role_said,
+        is_bare=typed_units.is_bare, due_words=due_words, short_words=short_words, fibre_said=fibre_said,
+        role_said=role_said,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, shown=codes.shown, new_entry=new_entry_id, url_for_code=url_for_code,
         page_exists=page_exists, static_version=static_version, core=small.core, fresh_secret=fresh_secret,

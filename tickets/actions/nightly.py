@@ -17,6 +17,7 @@ from tickets.domain.desk import nights
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import Refused, Trouble
 from tickets.i18n import gettext as _
+from tickets.queries.said import Reader
 from tickets.queries.shop_rules import zone
 from tickets.store import private
 from tickets.store.settings import setting
@@ -52,6 +53,11 @@ class BackupStanding:
     late: bool
     short: int
     second: bool
+
+    @property
+    def warned(self) -> bool:
+        """Whether somebody is to look at the backups."""
+        return bool(self.late or self.short or wrong(self.state))
 
 
 def folder_of(db: Database) -> Path:
@@ -187,3 +193,16 @@ def wrong(new: State) -> list[str]:
     if new.second_error:
         lines.append(_("The copy in the second folder: {error}").format(error=new.second_error))
     return lines + list(new.findings)
+
+
+def told(reader: Reader, known: BackupStanding) -> list[str]:
+    """What somebody is to know who looks at backups that are not as they should be, a sentence each: when the last good
+    one was made, what was wrong with the last, what the disk lacks for the next."""
+    good = known.state.good_at
+    lines = [_("The last good backup is of {when}.").format(when=reader.time(good))] if good else []
+    lines = lines or [_("There is no backup of this shop yet.")]
+    lines += wrong(known.state)
+    if known.short:
+        short = -(-known.short // 1_000_000)
+        lines.append(_("The disk has {short} MB less than the next one needs: make room.").format(short=short))
+    return lines

@@ -43,6 +43,7 @@ WHERE: Mapping[str, str] = {
     "repair": "backup",
     "backup": "backup",
     "nightly": "backup",
+    "mail": "mail",
     "restore": "backup",
     "calc": "calc",
 }

@@ -40,7 +40,7 @@ def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool)
     asks = _("Password") if role == "manager" else _("PIN")
     with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
         people_acts.check_new(db, name, role, back=back)  # nobody types a secret in vain
-        secret = _asked_secret(asks, secret_stdin, people_acts.secret_rule(role, people_acts.pin_digits(db)))
+        secret = asked_secret(asks, secret_stdin, people_acts.secret_rule(role, people_acts.pin_digits(db)))
         people_acts.add_person(
             db,
             name,
@@ -63,7 +63,7 @@ def _short_pin(role: str, secret: str, digits: int) -> list[str]:
     return [_("PINs of this shop have {digits} digits or more: a shorter one is guessed sooner.").format(digits=digits)]
 
 
-def _asked_secret(asks: str, from_stdin: bool, rule: str) -> str:
+def asked_secret(asks: str, from_stdin: bool, rule: str) -> str:
     if from_stdin:
         return sys.stdin.readline().rstrip("\r\n")
     if sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
@@ -89,7 +89,7 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     asks = _("Password") if who.role == "manager" else _("PIN")
     with as_typed({"new_secret": asks}):
         rule = people_acts.secret_rule(who.role, people_acts.pin_digits(db))
-        secret = _asked_secret(asks, secret_stdin, rule)
+        secret = asked_secret(asks, secret_stdin, rule)
         demo = bool(setting(db, "demo"))
         people_acts.change_person(
             db, who.id, who.role, secret or " ", call.now, demo=demo, by=giver, scripted=secret_stdin

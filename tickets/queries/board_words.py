@@ -13,6 +13,7 @@ from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import Nn_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries.boards import Stage
+from tickets.queries.desk import MeshAhead
 from tickets.queries.desk_today import BucketDue
 from tickets.queries.said import Reader
 from tickets.queries.screen_steps import seen_at
@@ -139,6 +140,29 @@ def on_place(reader: Reader, number: int | None, name: str) -> str:
 def why_words(reader: Reader, serves: Serves) -> list[tuple[str, str]]:
     """Why a frame would serve, in a few words each: (level, words)."""
     return [(str(reason.level), say(reason, reader.system).sentence) for reason in serves.why]
+
+
+def short_words(reader: Reader, one: MeshAhead, hit: bool = True) -> str:
+    """What a mesh runs short of, when, and (`hit`) which jobs that hits, in a line."""
+    if one.short is None:
+        if not one.rests:
+            return "✓ " + _("enough")
+        told = ngettext(
+            "enough, if {n} frame that was never measured is fit",
+            "enough, if {n} frames that were never measured are fit",
+            one.rests,
+        )
+        return "? " + told.format(n=one.rests)
+    day, few = one.short.day.isoformat(), -one.short.left
+    told = ngettext("{n} frame too few for {day}", "{n} frames too few for {day}", few)
+    said = f"✕ {told.format(n=few, day=reader.day(day))}, {due_words(reader, day)}"
+    if hit and one.hit:
+        said += ": " + ", ".join(title for _code, title, _due, _number in one.hit[:2])
+        if len(one.hit) > 2:
+            said += " " + _("and {n} more").format(n=len(one.hit) - 2)
+    if one.worst is not None and one.worst.left < one.short.left:
+        said += "; " + _("{n} for {day}").format(n=-one.worst.left, day=reader.day(one.worst.day.isoformat()))
+    return said
 
 
 def bucket_words(reader: Reader, due: BucketDue) -> str:

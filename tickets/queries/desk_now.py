@@ -20,6 +20,8 @@ from tickets.queries.said import Reader
 from tickets.store import jobs, places, runs
 
 FIRST_NEAR = 5
+DAYS = 7
+"""Days ahead that the desk shows where nobody says how many."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -251,7 +251,7 @@ def quick_check(db: Database) -> None:
 
 
 OURS = re.compile(
-    r"shop\.txt|shop(-[\w-]+)?\.db(-wal|-shm|-journal)?|serving\.lock|working\.lock|pictures|log|backups|\.scratch-.*"
+    r"shop\.txt|shop(-[\w-]+)?\.db(-wal|-shm|-journal)?|serving\.lock|working\.lock|pictures|log|backups|mail|\.scratch-.*"
 )
 """All that a shop keeps in its folder. A folder with anything else in it is not only the shop's, and keeps its mode."""
 

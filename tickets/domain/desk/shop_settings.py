@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from tickets.calculator import numerals, typed, units
 from tickets.calculator.numerals import counted
 from tickets.domain import names, outside
+from tickets.domain.desk import mailing
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.i18n import LANGUAGES, N_
@@ -35,7 +36,7 @@ YES_NO: Choices = (("yes", N_("yes")), ("no", N_("no")))
 class ShopSetting:
     """`words`: what it is called; empty: the program keeps it, nobody sets it by hand. `default`: what a new shop has.
     `machine`: set at the machine itself, by command only. `choices`: where it is one of a few. `office`: the page shows
-    it to the manager alone."""
+    it to the manager alone. `mail`: one of the daily mail, which are set together."""
 
     words: str
     default: Any
@@ -44,6 +45,7 @@ class ShopSetting:
     choices: Choices = ()
     machine: bool = False
     office: bool = False
+    mail: bool = False
 
 
 def read(name: str, given: Any) -> Any:
@@ -337,6 +339,42 @@ SETTINGS: Mapping[str, ShopSetting] = {
         N_("from the printer’s manual; each square of a QR code is then a whole number of dots"),
         choices=(("203", "203"), ("300", "300"), ("600", "600")),
     ),
+    "mail_to": ShopSetting(
+        N_("Mail goes to"),
+        "",
+        mailing.receivers,
+        N_("one address or several, with a comma between; empty: nothing is sent"),
+        office=True,
+        mail=True,
+    ),
+    "mail_hour": ShopSetting(
+        N_("Hour of the daily mail"), 6, _whole(0, 23), N_("from 0 to 23, by the shop’s clock"), office=True, mail=True
+    ),
+    "mail_server": ShopSetting(
+        N_("Mail server (SMTP)"),
+        "",
+        mailing.host,
+        N_("as your mail provider names it, such as mail.example.com; empty: nothing is sent"),
+        office=True,
+        mail=True,
+    ),
+    "mail_secured": ShopSetting(
+        N_("How the connection is secured"), "starttls", _one_of, choices=mailing.SECURED, office=True, mail=True
+    ),
+    "mail_port": ShopSetting(
+        N_("Port of the mail server"), 587, _whole(1, 65_535), N_("587, 465 or 25"), office=True, mail=True
+    ),
+    "mail_user": ShopSetting(
+        N_("User at the mail server"),
+        "",
+        mailing.user,
+        N_("often the whole address; empty: the server asks for none"),
+        office=True,
+        mail=True,
+    ),
+    "mail_from": ShopSetting(
+        N_("Mail comes from"), "", mailing.sender, N_("the address that is the shop’s own"), office=True, mail=True
+    ),
     "first_manager": ShopSetting("", "", _as_given),
     "clock": ShopSetting("", {}, _as_given),
     "approve_after_ink": ShopSetting(
@@ -357,7 +395,10 @@ SETTINGS: Mapping[str, ShopSetting] = {
 }
 """Every setting, in the order in which the page shows them."""
 BY_HAND: Mapping[str, ShopSetting] = {name: one for name, one in SETTINGS.items() if one.words}
-ON_PAGE: Mapping[str, ShopSetting] = {name: one for name, one in BY_HAND.items() if not one.machine}
+ON_PAGE: Mapping[str, ShopSetting] = {name: one for name, one in BY_HAND.items() if not (one.machine or one.mail)}
+"""Those of the page of settings that have a form each."""
+OF_MAIL: Mapping[str, ShopSetting] = {name: one for name, one in BY_HAND.items() if one.mail}
+"""Those of the daily mail, which one form keeps together."""
 
 
 LOGGED: Mapping[str, tuple[str, tuple[str, ...]]] = {
