@@ -262,7 +262,8 @@ def test_the_demo(tmp_path: Path, clock: Clock) -> None:
 
 
 def test_a_terminal_without_the_letters(tmp_path: Path) -> None:
-    shutil.copy(ROOT / "sample_jobs" / "taverna-tote.toml", tmp_path)
+    for kind in ("toml", "png"):
+        shutil.copy(ROOT / "sample_jobs" / f"taverna-tote.{kind}", tmp_path)
     done = subprocess.run(
         [*COMMANDS[0], "job", "check", "taverna-tote.toml"],
         capture_output=True,

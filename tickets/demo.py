@@ -6,15 +6,17 @@ import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
 from tickets import store
 from tickets.actions import buckets, hanging, jobs, people, pictures, places, runs, screens, shop, stocktake
 from tickets.calculator.numerals import counted
+from tickets.domain.desk import shop_settings
 from tickets.domain.jobs import job as sheets
 from tickets.domain.jobs.job import Job
 from tickets.domain.person import Actor
@@ -65,13 +67,21 @@ WAY = ("coat", "image", "expose", "washout", "check")
 """How far a screen is made for a job."""
 
 
+OPENS, CLOSES = 8, 18
+"""The hours in which the shop works, Monday to Friday."""
+TODAY = timedelta(hours=14)
+"""What is of today goes by the hour at which the demo is started, so that screens dry and runs print at any."""
+
+
 class _Demo:
     """The invented shop while it is made: who acts, and a clock that goes from some weeks ago to now."""
 
     def __init__(self, folder: Path, now: datetime) -> None:
         self.now = now
+        self.zone = ZoneInfo(str(shop_settings.SETTINGS["zone"].default))
         self.clock = now - timedelta(days=130)
         self.db: Database = shop.open_shop(folder, self.clock)
+        self.samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
         self.rng = random.Random(19)  # the same shop every time, dates apart
         self.posts = 0
         self.lamp_new, self.lamp_fades = self.clock, LAMP_THAT_FAILED
@@ -80,13 +90,37 @@ class _Demo:
 
     # The small acts
 
+    @property
+    def clock(self) -> datetime:
+        """When the next act is done."""
+        return self._clock
+
+    @clock.setter
+    def clock(self, moment: datetime) -> None:
+        """Whatever would be done at night or on a weekend waits until the shop opens."""
+        if moment < self.now - TODAY:
+            local = moment.astimezone(self.zone)
+            day = local.date() + timedelta(days=local.hour >= CLOSES)
+            if _workday(day) != local.date() or local.hour < OPENS:
+                moment = min(self.opening(_workday(day)), self.now - TODAY)
+        self._clock = moment
+
+    def opening(self, day: date) -> datetime:
+        """When the shop opens on a day."""
+        return datetime.combine(day, time(OPENS), self.zone).astimezone(UTC)
+
     def post(self) -> str:
         self.posts += 1
         return f"demo-{self.posts:016d}"
 
     def at(self, days: float, hours: float = 0.0) -> None:
-        """Moves the clock to so many days ago, never back."""
-        self.clock = max(self.clock + timedelta(seconds=20), self.now - timedelta(days=days) + timedelta(hours=hours))
+        """Moves the clock to so many days ago, never back; of days before, so many hours after the shop opened on the
+        last working day up to then."""
+        then = self.now - timedelta(days=days)
+        if days >= 1:
+            day = then.astimezone(self.zone).date()
+            then = self.opening(day - timedelta(days=max(0, day.weekday() - 4)))
+        self.clock = max(self.clock + timedelta(seconds=20), then + timedelta(hours=hours))
 
     def log(self, who: Actor, many: Screen | Sequence[Screen], step: str, **fields: Any) -> None:
         """One step of one screen or of many."""
@@ -103,7 +137,7 @@ class _Demo:
     def build(self) -> None:
         self.people_and_places()
         self.frames()
-        samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
+        samples = self.samples
         back = samples["quiet-mooring"]
         chances = self.rng.getstate()  # what comes after is the same with and without it
         season = of_the_back(back, "Season opening shirts", "Quillmoor Sailing School", "First of May", "TS-12")
@@ -186,8 +220,8 @@ class _Demo:
     def frames(self) -> None:
         """Frames of every mesh that the samples ask for, and a few more; most measured, some not for long."""
         meshes: dict[tuple[str, float | None], int] = {}
-        for path in sorted(sample_folder().glob("*.toml")):
-            for placement in sheets.read_file(path).placements:
+        for sheet in self.samples.values():
+            for placement in sheet.placements:
                 for station in placement.printing:
                     assert station.mesh is not None
                     key = (station.mesh.count_as_labelled, station.mesh.thread_um)
@@ -245,8 +279,10 @@ class _Demo:
     def enter(self, sheet: Job, days: int) -> str:
         """One order that was due so many days ago (below zero: that is to come); its code."""
         due = _workday(self.now.date() - timedelta(days=days))
-        order = replace(sheet, due=due, art=replace(sheet.art, picture=""))
-        return str(jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)[0])
+        order = replace(sheet, due=due)
+        beside = [sample_folder() / "beside.toml"]
+        art = pictures.beside(self.db, self.di, beside, [order], now=self.clock)
+        return str(jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock, pictures=art)[0])
 
     def earlier_orders(self, sheet: Job) -> str:
         """The same shirts ordered again and again, each a repeat of the one before: meshes wear, a lamp weakens and is
@@ -527,7 +563,7 @@ class _Demo:
 
 def of_the_back(sheet: Job, title: str, customer: str, art: str, reference: str) -> Job:
     """Another customer's order of the same shirts, printed on the back alone."""
-    named = replace(sheet.art, name=art, revision="1")
+    named = replace(sheet.art, name=art, revision="1", picture=f"{art.lower().replace(' ', '-')}.png")
     back = tuple(replace(one, art=named) for one in sheet.placements if one.name == "Full back")
     return replace(sheet, title=title, customer=customer, reference=reference, art=named, placements=back)
 

@@ -182,6 +182,7 @@ def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
     lock = store.ServeLock(folder)
     try:
         if not keep or not store.exists(folder):
+            click.echo(_("Making an invented shop with four months of history: a few seconds."))
             _build_aside(folder, lambda aside: invented.build(aside, call.now))
         server = _server(folder, "0.0.0.0" if lan else host, port)
         base = _base(host, server.effective_port)
