@@ -24,6 +24,7 @@ from tickets.actions import shop
 from tickets.domain import outside
 from tickets.domain.entry import stamp
 from tickets.domain.refusal import NotNow
+from tickets.domain.told import Told, nobody
 from tickets.i18n import gettext as _
 from tickets.queries import sound
 from tickets.queries.sound import Finding
@@ -65,7 +66,15 @@ class Restored:
 # Made ----------------------------------------------------------------------------------------------------------------
 
 
-def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_secrets: bool = False) -> MadeBackup:
+def make(
+    db: Database,
+    file: Path,
+    *,
+    now: datetime,
+    force: bool = False,
+    with_secrets: bool = False,
+    told: Told = nobody,
+) -> MadeBackup:
     """Copies a live shop with its pictures into a zip file, and checks what it wrote; sign-ins are left out, and the
     hashes of PINs and passwords unless `with_secrets`.
 
@@ -80,7 +89,7 @@ def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_s
         needed = size // PACKED + sum(path.stat().st_size for path in kept) + SPARE
         _check_room(file.parent, needed + (size if _same_disk(beside, file.parent) else 0))
         with private.scratch(beside) as aside, private.whole(file, over=force) as part:
-            found = _copied(db, aside, folder / store.PICTURES, with_secrets)
+            found = _copied(db, aside, folder / store.PICTURES, with_secrets, told)
             about = _about(aside, found, now, with_secrets)
             _pack(part, store.shop_file(aside), folder / store.PICTURES, kept, about)
             size = part.tell()
@@ -153,13 +162,13 @@ def _in_zip(folder: Path, picture: Path) -> str:
     return f"{store.PICTURES}/{picture.relative_to(folder).as_posix()}"
 
 
-def _copied(db: Database, aside: Path, pictures: Path, with_secrets: bool) -> list[Finding]:
+def _copied(db: Database, aside: Path, pictures: Path, with_secrets: bool, told: Told) -> list[Finding]:
     """Copies the shop's file and looks at the copy: what is wrong with it."""
     whole = store.copy(db, store.shop_file(aside))
     copy = store.look(aside)
     try:
         current = store.version_of(copy) == store.VERSION
-        found = sound.findings(copy, pictures) if current and store.rules_of(copy) == shop.RULES else []
+        found = sound.findings(copy, pictures, told) if current and store.rules_of(copy) == shop.RULES else []
         if not whole and not found:
             found = [Finding("pages", _("Pages of the file are damaged."))]
         try:
@@ -244,7 +253,7 @@ def same(one: Path, other: Path) -> bool:
 # Brought back --------------------------------------------------------------------------------------------------------
 
 
-def restore(file: Path, folder: Path, *, now: datetime) -> Restored:
+def restore(file: Path, folder: Path, *, now: datetime, told: Told = nobody) -> Restored:
     """Makes the shop of a backup in an empty folder. What is worked out is made again if it is not what the log says;
     what is missing is listed.
 
@@ -258,8 +267,8 @@ def restore(file: Path, folder: Path, *, now: datetime) -> Restored:
         with private.scratch(folder) as aside:
             new = private.folder(aside / "shop")
             about = _unpack(file, new, folder)
-            anew = _make_sound(new, about, now)
-            result = _look_at(new, anew, now)
+            anew = _make_sound(new, about, now, told)
+            result = _look_at(new, anew, now, told)
             for name in (store.PICTURES, store.SHOP_FILE):  # the shop itself last: it is there whole or not at all
                 if (new / name).exists():
                     (new / name).replace(folder / name)
@@ -320,7 +329,7 @@ def _told(raw: bytes, file: Path) -> dict[str, Any]:
     return about
 
 
-def _make_sound(new: Path, about: dict[str, Any], now: datetime) -> list[Finding]:
+def _make_sound(new: Path, about: dict[str, Any], now: datetime, told: Told) -> list[Finding]:
     """Proves that the log is the one that was backed up, and makes again what is worked out; what had to be."""
     try:
         db = store.look(new)
@@ -342,28 +351,28 @@ def _make_sound(new: Path, about: dict[str, Any], now: datetime) -> list[Finding
         _carried_over(new)
     db = shop.open_shop(new, now)
     try:
-        return found + mended(db)
+        return found + mended(db, told)
     finally:
         db.close()
 
 
-def mended(db: Database) -> list[Finding]:
+def mended(db: Database, told: Told = nobody) -> list[Finding]:
     """Puts back missing guards and works out again what is not what the log says; what was wrong of that."""
     gone = store.guards_missing(db)
     if gone:
         with store.writing(db):
             proof.put_back(db, gone)
-    wrong = [one for one in sound.findings(db) if one.kind == "worked out"]
+    wrong = [one for one in sound.findings(db, told=told) if one.kind == "worked out"]
     if wrong:
-        shop.rebuild(db)
+        shop.rebuild(db, told)
     return [Finding("guard", _("The guard {name} is missing.").format(name=name)) for name in gone] + wrong
 
 
-def _look_at(new: Path, anew: Sequence[Finding], now: datetime) -> Restored:
+def _look_at(new: Path, anew: Sequence[Finding], now: datetime, told: Told) -> Restored:
     db = shop.open_shop(new, now)
     try:
         secrets = any(one.secret for one in people.every(db))
-        return Restored(tuple(anew), tuple(sound.findings(db)), str(setting(db, "address")), secrets)
+        return Restored(tuple(anew), tuple(sound.findings(db, told=told)), str(setting(db, "address")), secrets)
     finally:
         db.close()
 
@@ -377,7 +386,7 @@ class Repaired:
     kept: Path | None
 
 
-def repair(folder: Path, *, now: datetime) -> Repaired:
+def repair(folder: Path, *, now: datetime, told: Told = nobody) -> Repaired:
     """Works out again what is not what the log says, puts back guards; where pages of the file are damaged it makes a
     new file out of all that nothing else can make. No entry is touched.
 
@@ -400,8 +409,8 @@ def repair(folder: Path, *, now: datetime) -> Repaired:
             lock.release()
     db = shop.open_shop(folder, now)
     try:
-        anew = [*(Finding("pages", line) for line in pages), *mended(db)]
-        return Repaired(tuple(anew), tuple(sound.findings(db)), kept)
+        anew = [*(Finding("pages", line) for line in pages), *mended(db, told)]
+        return Repaired(tuple(anew), tuple(sound.findings(db, told=told)), kept)
     finally:
         db.close()
 

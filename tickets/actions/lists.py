@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -20,6 +20,7 @@ from tickets.domain.lists.cells import Line, Raw
 from tickets.domain.lists.columns import AS_NOTE, IGNORED, Chosen, field_of
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.domain.told import Told, nobody
 from tickets.i18n import gettext as _
 from tickets.queries import list_frames, list_now
 from tickets.queries.list_frames import ListedFrame
@@ -36,9 +37,6 @@ BATCH_S = 0.1
 (aim: the writer's lock is held for less than 0.2 s)."""
 BREATH_S = 0.005
 """Between two of them whoever else waits for the lock gets it."""
-
-Told = Callable[[int, int], None]
-"""Told how many lines of how many are done."""
 
 
 def may_bring(actor: Actor, kind: str) -> bool:
@@ -138,9 +136,7 @@ def choose(
             lists.choose(db, number, tidy, make_places, measured)
 
 
-def take_in(
-    db: Database, actor: Actor, number: int, *, now: datetime, again: bool = False, told: Told | None = None
-) -> int:
+def take_in(db: Database, actor: Actor, number: int, *, now: datetime, again: bool = False, told: Told = nobody) -> int:
     """Makes what a list comes to, each line once however often this is asked for, a batch a transaction; how many it
     made. Lines that will not do make nothing, and stay with the list. `again`: the same file may be brought in twice.
 
@@ -171,8 +167,7 @@ def take_in(
         took = time.perf_counter() - begun
         place += len(batch)
         size = max(1, min(MOST_IN_BATCH, int(size * BATCH_S / max(took, 0.001)), 2 * size))
-        if told:
-            told(place, len(items))
+        told(place, len(items))
         time.sleep(BREATH_S)
     with writing(db):
         there = lists.made_by(db, number)

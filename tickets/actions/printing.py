@@ -20,6 +20,7 @@ from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, Ti
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import BUCKET_KINDS, FRAMES
+from tickets.domain.told import Told, each, nobody
 from tickets.i18n import gettext as _
 from tickets.paper import job as job_paper
 from tickets.paper import letters, stock
@@ -125,6 +126,7 @@ def print_tags(
     used: int = 0,
     anyway: bool = False,
     ask: Collection[str] = (),
+    told: Told = nobody,
 ) -> PrintedPaper:
     """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter) to cut; with a
     `grid` on sheets of labels by their measures (`stock.measured_sheet`). `ask`: which of `QUESTIONS` are not answered.
@@ -135,7 +137,7 @@ def print_tags(
     here = tickets.OnEach(db, address, now)
     tags: list[Tag] = []
     faults: list[Fault] = []
-    for text in wanted:
+    for text in each(wanted, told):
         try:
             tags.append(_tag(here, text))
         except Refused as refused:
@@ -144,7 +146,7 @@ def print_tags(
         raise Refused(faults)
     on = stock.measured_sheet(stock.label_size(label), sheet or "A4", grid, edges, gaps, used) if grid else sheet
     dpi = int(setting(db, "label_dpi"))
-    pdf = tag_paper.tags_pdf(tags, label, on, str(setting(db, "language")), dpi)
+    pdf = tag_paper.tags_pdf(tags, label, on, str(setting(db, "language")), dpi, told)
     warnings += settled(tags, ask)
     return PrintedPaper(pdf, warnings, _keep(db, actor, tags, now, {"label": label, "dpi": dpi}))
 

@@ -19,6 +19,7 @@ from tickets.domain.entry import stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused, TryLater
 from tickets.domain.spec import Row, brought_back, check_new, to_ship
+from tickets.domain.told import Told, nobody
 from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
 from tickets.queries.shop_rules import the_spec
@@ -138,7 +139,7 @@ def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None
 
 
 @store.held(None)
-def rebuild(db: Database) -> None:
+def rebuild(db: Database, told: Told = nobody) -> None:
     """Works everything out of the entries again, a few things at a time, so that phones wait for none of it long."""
 
     def screen(number: int) -> None:
@@ -149,8 +150,8 @@ def rebuild(db: Database) -> None:
         assert found is not None
         jobs.save_stations(db, number, found.sheet)
 
-    store.in_turns(db, screens.every_number(db), screen)
-    store.in_turns(db, runs.every_number(db), lambda number: settle_run(db, number))
+    store.in_turns(db, screens.every_number(db), screen, told)
+    store.in_turns(db, runs.every_number(db), lambda number: settle_run(db, number), told)
     store.in_turns(db, jobs.every_number(db), job)
     every = [bucket.id for bucket in buckets.every(db, limit=10**9)]
     store.in_turns(db, every, lambda number: settle_bucket(db, number, the_spec(db)))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tickets.cli import root
+from tickets.cli import progress, root
 from tickets.cli.given import Call, folder_of, no_shop, opened
 from tickets.cli.options import named_file, option
 from tickets.cli.refused import Stopped
@@ -29,7 +29,8 @@ def repair(call: Call) -> Reply:
     folder = folder_of(call.folder)
     if not store.exists(folder):
         raise no_shop(folder)
-    done = backup.repair(folder, now=call.now)
+    with progress.shown(_("Looking it over")) as told:
+        done = backup.repair(folder, now=call.now, told=told)
     anew, left = [one.what for one in done.anew], [str(one) for one in done.findings]
     lines = [_("rebuilt: {what}").format(what=line) for line in anew]
     if done.kept:
@@ -51,8 +52,8 @@ def backup(call: Call, file: Path, force: bool, with_secrets: bool) -> Reply:
     from tickets.actions import backup as copies
 
     named_file(file)
-    with _as_it_is(call) as db:
-        made = copies.make(db, file, now=call.now, force=force, with_secrets=with_secrets)
+    with _as_it_is(call) as db, progress.shown(_("Backing up")) as told:
+        made = copies.make(db, file, now=call.now, force=force, with_secrets=with_secrets, told=told)
     found = [str(one) for one in made.findings]
     lines = [str(file)]
     if not with_secrets:
@@ -119,7 +120,8 @@ def restore(call: Call, file: Path) -> Reply:
     from tickets.actions import backup as copies
 
     folder = folder_of(call.folder)
-    done = copies.restore(file, folder, now=call.now)
+    with progress.shown(_("Bringing it back")) as told:
+        done = copies.restore(file, folder, now=call.now, told=told)
     anew, left = [one.what for one in done.anew], [str(one) for one in done.findings]
     return Reply(
         {"folder": str(folder), "made_anew": anew, "faults": left, "with_secrets": done.with_secrets},

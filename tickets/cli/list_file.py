@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from tickets.cli import progress
 from tickets.cli.given import Call
 from tickets.cli.options import BY, ENTRY, option
 from tickets.cli.output import shown_code
@@ -109,7 +108,7 @@ def _looked_over(
                for name in found.missing]  # fmt: skip
     stop = bool(found.missing) or (bool(faults) and not leave_out) or not found.items
     if not check and not stop:
-        with _progress(len(found.items)) as told:
+        with progress.shown(_("Bringing in")) as told:
             acts.take_in(db, call.actor, number, now=call.now, again=again, told=told)
     data = _data(db, kept, found, check, None if check or stop else number)
     lines = list(_lines(kept, found, data))
@@ -181,16 +180,6 @@ def _write(file: Path, text: str) -> None:
         file.write_text(text, encoding="utf-8", newline="")
     except OSError as error:
         raise NotNow(_("{out} cannot be written: {error}.").format(out=file, error=error.strerror)) from None
-
-
-@contextmanager
-def _progress(many: int) -> Iterator[Callable[[int, int], None] | None]:
-    """A bar on a terminal; nothing where the output goes elsewhere."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=many, label=_("Bringing in"), file=sys.stderr) as bar:
-        yield lambda done, _all: bar.update(done - bar.pos)
 
 
 def _data(db: Database, kept: KeptList, found: ComesTo, check: bool, number: int | None) -> dict[str, Any]:

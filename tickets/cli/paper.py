@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from tickets.cli import group_of
+from tickets.cli import group_of, progress
 from tickets.cli.given import Call
 from tickets.cli.options import BY, MOST, Whole, named_file, option
 from tickets.cli.output import shown_code, table
@@ -73,7 +73,9 @@ def print_tags(
         raise click.UsageError(
             _("Name the codes, painted marks with --mark, or a list that was brought in: --import N.")
         )
-    return _written(out, lambda: printing.print_tags(db, actor, codes, **how, ask=_asked(how["anyway"]), now=call.now))
+    how["ask"] = _asked(how["anyway"])
+    with progress.shown(_("Printing on paper")) as told:
+        return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now, told=told))
 
 
 def _asked(anyway: bool) -> tuple[str, ...]:

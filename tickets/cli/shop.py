@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from tickets.cli import root
+from tickets.cli import progress, root
 from tickets.cli.given import Call
 from tickets.cli.options import option
 from tickets.cli.refused import Stopped
@@ -24,7 +24,8 @@ from tickets.i18n import gettext as _
 def export(call: Call, out: Path) -> Reply:
     from tickets.queries import exports
 
-    found = exports.export(call.shop(), out)
+    with progress.shown(_("Writing")) as told:
+        found = exports.export(call.shop(), out, told)
     said = ngettext("{number} entry in {out}", "{number} entries in {out}", found["entries"])
     return Reply({"out": str(out), **found}, [said.format(number=found["entries"], out=out)])
 
@@ -33,7 +34,8 @@ def export(call: Call, out: Path) -> Reply:
 def check(call: Call) -> Reply:
     from tickets.queries import sound
 
-    faults = sound.check(call.shop())
+    with progress.shown(_("Checking")) as told:
+        faults = sound.check(call.shop(), told)
     if faults:
         raise Stopped(faults, beside={"sound": False, "faults": faults})
     return Reply({"sound": True, "faults": []}, [_("sound")])
@@ -43,5 +45,6 @@ def check(call: Call) -> Reply:
 def rebuild(call: Call) -> Reply:
     from tickets.actions import shop
 
-    shop.rebuild(call.shop())
+    with progress.shown(_("Working it out")) as told:
+        shop.rebuild(call.shop(), told)
     return Reply(lines=[_("Worked out again.")])

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import PlaceTag, ScreenTag, Tag, qr_text
 from tickets.domain.refusal import Refused
+from tickets.domain.told import Told, each, nobody
 from tickets.i18n import gettext as _
 from tickets.paper.letters import laid_out, plain
 from tickets.paper.page import LEADING, PT, Pages, StackRow, by_dots, stack, whole_cautions, width, wrap
@@ -33,6 +34,7 @@ def tags_pdf(
     sheet: LabelSheet | str | None = None,
     language: str = "en",
     dpi: int = DPI,
+    told: Told = nobody,
 ) -> bytes:
     """The labels as a PDF: one a page, or on sheets (`A4`, `Letter`) with cut marks, or on sheets of labels by their
     measures. The same tags, the same bytes. `dpi`: dots per inch of the label printer, of which every module of a code
@@ -40,11 +42,16 @@ def tags_pdf(
 
     Raises Refused for a label too small for a code, an address too long for one, or an unknown sheet.
     """
-    return draw_tags(tags, label, sheet, language, dpi)[0]
+    return draw_tags(tags, label, sheet, language, dpi, told)[0]
 
 
 def draw_tags(
-    tags: Sequence[Tag], label: str, sheet: LabelSheet | str | None, language: str = "en", dpi: int = DPI
+    tags: Sequence[Tag],
+    label: str,
+    sheet: LabelSheet | str | None,
+    language: str = "en",
+    dpi: int = DPI,
+    told: Told = nobody,
 ) -> tuple[bytes, Pages]:
     """`tags_pdf`, and the pages with all that was drawn."""
     size = label_size(label)
@@ -54,7 +61,7 @@ def draw_tags(
         pages = Pages(_title(tags), tags[0].shop, language, 25.4 / dpi)
         if sheet is None:
             wide, high = (dots_up(one, pages.dot) if by_dots() else one for one in (size.wide, size.high))
-            for tag in tags:
+            for tag in each(tags, told):
                 pages.new(wide, high, turned=size.high > size.wide)
                 _draw(pages, tag, size)
         else:

@@ -15,6 +15,7 @@ from tickets.domain.entry import Entry, stamp
 from tickets.domain.refusal import NotNow
 from tickets.domain.screens.tracing import StencilLife
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.domain.told import Told, each, nobody
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import kept_files
@@ -445,7 +446,7 @@ def tables() -> dict[str, Table]:
     return {one.name: one for one in found}
 
 
-def export(db: Database, out: Path) -> dict[str, int]:
+def export(db: Database, out: Path, told: Told = nobody) -> dict[str, int]:
     """Writes everything into a folder: the log as `entries.csv` and `entries.jsonl`, each other file likewise, and what
     each column holds as `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
     try:
@@ -453,13 +454,13 @@ def export(db: Database, out: Path) -> dict[str, int]:
             private.folder(out)
         with files.still(db):
             columns, number = _export_entries(db, out)
-            told: list[tuple[str, tuple[Column, ...]]] = [("entries", columns)]
-            for table in tables().values():
+            described: list[tuple[str, tuple[Column, ...]]] = [("entries", columns)]
+            for table in each(tables().values(), told):
                 if table.name != "entries":
                     _write(out / f"{table.name}.csv", csv_file(table.columns, table.rows(db), mark=False))
                     _write(out / f"{table.name}.jsonl", json_lines(table.rows(db)))
-                    told.append((table.name, table.columns))
-        _write(out / "columns.csv", column_lines(told, mark=False))
+                    described.append((table.name, table.columns))
+        _write(out / "columns.csv", column_lines(described, mark=False))
     except OSError as error:
         raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
     return {"entries": number}

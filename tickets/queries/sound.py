@@ -13,6 +13,7 @@ from tickets.domain import bucket as bucket_rules
 from tickets.domain.runs import led
 from tickets.domain.screens import readings as readings_rules
 from tickets.domain.screens import works
+from tickets.domain.told import Told, each, nobody
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import picture_files
@@ -44,15 +45,15 @@ class Finding:
         return f"{self.what} {_(WHAT_TO_DO[self.kind])}"
 
 
-def check(db: Database) -> list[str]:
+def check(db: Database, told: Told = nobody) -> list[str]:
     """What is not sound and what to do about it, a line each.
 
     An empty list: the worked-out tables equal the log, the guards stand, the file is whole.
     """
-    return [str(finding) for finding in findings(db)]
+    return [str(finding) for finding in findings(db, told=told)]
 
 
-def findings(db: Database, pictures_in: Path | None = None) -> list[Finding]:
+def findings(db: Database, pictures_in: Path | None = None, told: Told = nobody) -> list[Finding]:
     """What is not sound, as the shop was at one moment, whatever is written meanwhile. `pictures_in`: where its
     pictures lie, if not beside its file."""
     with files.still(db):  # not `store.reading`, which would keep every answer, the whole log in the end
@@ -64,7 +65,7 @@ def findings(db: Database, pictures_in: Path | None = None) -> list[Finding]:
         try:
             if not proof.whole_log(db):
                 found.append(Finding("rows", _("Entries are missing from the log.")))
-            found += [Finding("worked out", line) for line in _not_as_logged(db)]
+            found += [Finding("worked out", line) for line in _not_as_logged(db, told)]
             found += [Finding("picture", line) for line in picture_files.missing(db, pictures_in)]
         except store.Damaged as error:
             if not pages:
@@ -72,14 +73,14 @@ def findings(db: Database, pictures_in: Path | None = None) -> list[Finding]:
     return found
 
 
-def _not_as_logged(db: Database) -> Iterator[str]:
+def _not_as_logged(db: Database, told: Told) -> Iterator[str]:
     """The worked-out rows that are not what the log says, a line each."""
-    yield from _screens_not_as_logged(db)
+    yield from _screens_not_as_logged(db, told)
     if not readings.burnt_as_exposed(db):
         yield _("The hours of the lamps do not add up.")
     if not readings.coated_as_traced(db):
         yield _("What the buckets coated does not add up.")
-    for number in runs.every_number(db):
+    for number in each(runs.every_number(db), told):
         lines, run = entries.of(db, "run", number), runs.get(db, number)
         ways = ways_of(db, run) if run else {}
         now, there = led.whole(lines, ways), runs.saved(db, number)
@@ -101,10 +102,10 @@ def _not_as_logged(db: Database) -> Iterator[str]:
         yield _("The index of words is not what can be found.")
 
 
-def _screens_not_as_logged(db: Database) -> Iterator[str]:
+def _screens_not_as_logged(db: Database, told: Told) -> Iterator[str]:
     logged, outside = setting(db, "steps"), places.outside(db)
     counted: dict[tuple[str, str], int] = {}
-    for number in list(screens.every_number(db)):
+    for number in each(screens.every_number(db), told):
         life, lesson = readings_rules.replay(entries.of(db, "screen", number), logged, outside)
         if readings.saved(db, number) != lesson:
             yield _("Screen {number}: its readings are not what its log says.").format(number=number)

@@ -22,6 +22,7 @@ from typing import IO
 from sqlite_utils import Database
 
 from tickets.domain.refusal import NotNow
+from tickets.domain.told import Told, nobody
 from tickets.i18n import gettext as _
 from tickets.store import private, reads, trouble
 from tickets.store.reads import Connection, Thing
@@ -512,14 +513,16 @@ HELD = 0.1
 """Seconds for which long work holds the writer's lock at a time; then whoever waits gets a turn."""
 
 
-def in_turns(db: Database, things: Iterable[Thing], act: Callable[[Thing], None]) -> None:
+def in_turns(db: Database, things: Iterable[Thing], act: Callable[[Thing], None], told: Told = nobody) -> None:
     """Does `act` to each thing, in transactions of about `HELD` seconds; inside a transaction all in that one."""
     waiting, inside = deque(things), db.conn.in_transaction
+    of = len(waiting)
     while waiting:
         with writing(db):
             began = time.monotonic()
             while waiting and time.monotonic() - began < HELD:
                 act(waiting.popleft())
+                told(of - len(waiting), of)
         if waiting and not inside:
             time.sleep(HELD / 2)
 
