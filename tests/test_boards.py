@@ -746,7 +746,7 @@ def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Pat
     assert {one.how for one in blocked.instead} >= {"strip", "restretch"}
     desk = desk_today.desk(db, now, 7)
     assert any(job.none for job in desk.jobs) and any(not job.none and not job.under_way for job in desk.jobs)
-    assert any(not one.over and one.bucket.emulsion for one in desk.buckets)
+    assert any(not one.expired and one.bucket.emulsion for one in desk.buckets)
     assert any(off.unit == "Big lamp" for off in learning.every_set_time_off(db, now))
     first, *_more = [one.drift.latest for one in learning.lamp_story(db, "Big lamp", now).stretches]
     assert first is not None and first > 1.25  # it asked for a quarter more, and was changed

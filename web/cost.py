@@ -8,9 +8,9 @@ from flask import Blueprint, Response, g, request
 
 from tickets.i18n import MONTHS
 from tickets.i18n import gettext as _
+from tickets.i18n.spans import minutes_said
 from tickets.queries import cost, find
 from tickets.queries.log_now import CAUSE_WORDS
-from tickets.queries.week_said import hours_said
 from web.desk import desk_page
 
 bp = Blueprint("cost", __name__)
@@ -49,11 +49,10 @@ def month_words(first: date) -> str:
 
 
 def minutes_words(minutes: float | None) -> str:
-    """A time at the press: minutes up to an hour and a half, else hours as the week says them; a dash where it is not
-    known."""
+    """A time at the press; a dash where it is not known."""
     if minutes is None:
         return "–"
-    return _("{n}\N{NO-BREAK SPACE}min").format(n=round(minutes)) if minutes < 90 else hours_said(minutes / 60)
+    return minutes_said(minutes)
 
 
 def amount_words(amount: float) -> str:

@@ -22,6 +22,7 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
+from tickets.i18n.spans import idle_said, span_said
 from tickets.queries import desk as desk_now
 from tickets.queries import limits as limits_now
 from tickets.queries import log_now, tend
@@ -66,18 +67,10 @@ def short() -> Response:
         ahead=desk_now.ahead(g.db, g.now, days),
         days=days,
         choices=DAYS,
-        span_words=span_words,
-        idle_words=idle_words,
+        span_words=span_said,
+        idle_words=idle_said,
         near=the_spec(g.db).find("mesh-count-tolerance"),
     )
-
-
-def idle_words(days: int) -> str:
-    """How long nobody asked for a screen: days, or whole months from two on."""
-    months = days * 12 // 365
-    if months < 2:
-        return ngettext("{n} day", "{n} days", days).format(n=days)
-    return ngettext("{n} month", "{n} months", months).format(n=months)
 
 
 # The pool -----------------------------------------------------------------------------------------------------------
@@ -98,7 +91,7 @@ def pool() -> Response:
         days=days,
         choices=desk_now.WINDOWS,
         standing_words=STANDING_WORDS,
-        span_words=span_words,
+        span_words=span_said,
         shifts=shift_hours(shifts(g.settings["shifts"])),
         lives=mesh_lives(g.db),
         least_stays=LEAST_STAYS,
@@ -107,17 +100,6 @@ def pool() -> Response:
         causes=ENDED,
         least=LEAST_ENDED,
     )
-
-
-def span_words(hours: float | None) -> str:
-    """A length of time: minutes, hours or days, whichever reads best."""
-    if hours is None:
-        return ""
-    if hours < 1:
-        return _("{minutes} min").format(minutes=round(hours * 60))
-    if hours < 48:
-        return _("{hours} h").format(hours=f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}")
-    return _("{days} days").format(days=f"{hours / 24:.1f}" if hours < 240 else f"{hours / 24:.0f}")
 
 
 # Frames to look after -----------------------------------------------------------------------------------------------
@@ -196,6 +178,7 @@ def wrong() -> Response:
         charts=[(name, since, _step_chart(chart), _chart_said(chart)) for name, since, chart in held],
         days=days,
         choices=desk_now.WINDOWS,
+        screen_causes=[_(CAUSE_WORDS.get(cause, cause)) for cause in sorted(wrong_now.SCREEN_STOPS)],
         words=WrongWords(partial(_in_log, wrong_now.first_day(g.db, g.now, days))),
         most=MOST_GROUPS,
         baseline=control.BASELINE,

@@ -69,6 +69,10 @@ HEADS = (
 FILTERS = ("standing", "mesh", "place", "job", "separation", "due")
 
 
+FREE_BUT_SLACK = {"due": screens.SLACK, "standing": ",".join(screens.COULD_TAKE)}
+"""What the list is narrowed to for the frames that count as free but for their tension: others are slack, too."""
+
+
 @dataclass(frozen=True, slots=True)
 class ScreensShown:
     """The list of screens: its rows, which of them have a mesh near its end, counts by mesh and stage, what it is asked
@@ -86,10 +90,12 @@ class ScreensShown:
     due: Sequence[tuple[str, str]] = tuple(DUE_WORDS.items())
     words: Mapping[str, str] = field(
         default_factory=lambda: {
-            **STANDING_WORDS, screens.MISSING: N_("missing"), screens.SLACK: N_("too slack"),
+            **STANDING_WORDS, screens.MISSING: N_("missing"), screens.SLACK: N_("free, but too slack"),
         }
     )  # fmt: skip
-    apart: tuple[str, ...] = (screens.MISSING, screens.SLACK)
+    apart: Mapping[str, Mapping[str, str]] = field(
+        default_factory=lambda: {screens.MISSING: {"due": screens.MISSING}, screens.SLACK: FREE_BUT_SLACK}
+    )
 
 
 @bp.get("/screens")

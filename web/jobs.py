@@ -58,8 +58,8 @@ CLOSED_HEADS = (OPEN_HEADS[0]._replace(down=True), *FOUND_HEADS[1:])
 
 @dataclass(frozen=True, slots=True)
 class JobsShown:
-    """The list of jobs: its rows; whether closed ones were asked for, or what was looked for (`q`); the images of the
-    open ones as dots in print order, by the job's number."""
+    """The list of jobs: its rows; whether closed ones were asked for, or what was looked for (`q`); the images that
+    open ones still want as dots in print order, by the job's number (none: all is printed, and nothing is late)."""
 
     list: Listing
     rows: Sequence[store.JobLine]

@@ -12,6 +12,7 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import Nn_, ngettext
 from tickets.i18n import gettext as _
+from tickets.i18n.spans import passed_said
 from tickets.queries.boards import Stage
 from tickets.queries.desk import MeshAhead
 from tickets.queries.desk_today import BucketDue
@@ -170,12 +171,6 @@ def bucket_words(reader: Reader, due: BucketDue) -> str:
     if due.failed:
         return _("its test strip failed: discard it")
     hours = due.hours or 0.0
-    days = round(abs(hours) / 24)
     if hours < 0:
-        left = (
-            ngettext("{days} day", "{days} days", days).format(days=days)
-            if days
-            else _("{hours} h").format(hours=round(-hours))
-        )
-        return _("expired {left} ago").format(left=left)
+        return _("expired {left} ago").format(left=passed_said(-hours))
     return _("good until {time}").format(time=reader.time(due.bucket.good_until))

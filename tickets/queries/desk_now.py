@@ -61,13 +61,15 @@ class ColourOff:
 
 @dataclass(frozen=True, slots=True)
 class DeskNow:
-    """The desk. `over` and `soon`: buckets past their time and near it, each with what is wrong; `groups`: the stages
-    side by side, each as the key of its column, its word, its stages; `bars`: the same frames as bars; `week`: frames
-    left day by day; `to_do`: what waits in the screen room; `many`: so many are not counted further."""
+    """The desk. `failed`, `expired` and `soon`: buckets whose test strip failed, past their time, near it, each with
+    what is wrong; `groups`: the stages side by side, each as the key of its column, its word, its stages; `bars`: the
+    same frames as bars; `week`: frames left day by day; `to_do`: what waits in the screen room; `many`: so many are not
+    counted further."""
 
     desk: Desk
     jobs: tuple[JobWaits, ...]
-    over: tuple[tuple[BucketDue, str], ...]
+    failed: tuple[tuple[BucketDue, str], ...]
+    expired: tuple[tuple[BucketDue, str], ...]
     soon: tuple[tuple[BucketDue, str], ...]
     off_colour: tuple[ColourOff, ...]
     shortages: tuple[MeshAhead, ...]
@@ -104,8 +106,9 @@ def of(reader: Reader, days: int) -> DeskNow:
     return DeskNow(
         found,
         tuple(_waits(reader, one) for one in found.jobs),
-        tuple(one for one in buckets if one[0].over),
-        tuple(one for one in buckets if not one[0].over),
+        tuple(one for one in buckets if one[0].failed),
+        tuple(one for one in buckets if one[0].expired),
+        tuple(one for one in buckets if not one[0].failed and not one[0].expired),
         tuple(_off(reader, *one) for one in late),
         tuple(one for one in meshes if one.short or one.rests),
         tuple(mesh_lives.near_end(db, FIRST_NEAR)),

@@ -25,7 +25,7 @@ from tickets.store import jobs
 
 GROUP_WORDS = {
     "free": N_("free"),
-    "slack": N_("too slack"),
+    "slack": N_("free, but too slack"),
     "in work": N_("in work"),
     "ready": N_("ready"),
     "on press": N_("on press"),

@@ -92,9 +92,9 @@ class BucketDue:
     failed: bool
 
     @property
-    def over(self) -> bool:
-        """True when it must not be used as it is: its time is past, or its test strip failed."""
-        return self.failed or (self.hours is not None and self.hours < 0)
+    def expired(self) -> bool:
+        """True when its time is past, and that is what is said of it: a failed test strip counts for more."""
+        return not self.failed and self.hours is not None and self.hours < 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Desk:
 
 GROUPS: dict[str, tuple[Standing, ...]] = {
     "free": FREE,
-    "slack": (),
+    "slack": FREE,
     "in work": (Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK),
     "ready": (Standing.READY,),
     "on press": (Standing.ON_PRESS,),
@@ -124,7 +124,7 @@ GROUPS: dict[str, tuple[Standing, ...]] = {
     "unknown": (Standing.UNKNOWN,),
 }
 """The stages side by side, as the manager's table has them, coated frames among the free; retired frames are left out,
-and those that could take an image but for their tension stand by themselves."""
+and those of the free ones that are too slack stand by themselves."""
 
 
 SOON_H = {True: 72.0, False: 2.0}
@@ -238,7 +238,7 @@ def stations_ahead(
 
 def _meshes(db: Database, loose: screens.Slack) -> tuple[tuple[tuple[str, Mapping[str, int]], ...], Mapping[str, int]]:
     """The frames of each mesh by group, and by mesh how many of the free ones are coated already."""
-    of = {str(standing): name for name, standings in GROUPS.items() for standing in standings}
+    of = {str(standing): name for name, standings in GROUPS.items() if name != "slack" for standing in standings}
     of[screens.SLACK] = "slack"
     found: dict[str, dict[str, int]] = {}
     coated: Counter[str] = Counter()

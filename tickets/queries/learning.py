@@ -351,6 +351,7 @@ class LampStory:
     """How an exposure unit and its lamps stand. `unit` is None where it is only named in the log.
 
     `burnt_h`: what the log's exposures come to since the last change; `untimed` of the `exposures` have no time.
+    `readings`: the step wedges read under the lamp that is in now.
     """
 
     name: str
@@ -412,7 +413,7 @@ def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) ->
         untimed,
         age,
         lamp.irradiance if whole else None,
-        sum(len(one.drift.points) for one in stretches),
+        len(stretches[-1].drift.points) if stretches else 0,
         judge(reasons),
     )
 

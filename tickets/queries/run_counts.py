@@ -49,9 +49,10 @@ class RunsShort:
 @dataclass(frozen=True, slots=True)
 class CountsNow:
     """What a run printed. `ordered`: the pieces of the job; `lacking`: those of the placement that are missing still,
-    earlier runs counted; `causes`: of the misprints, the most frequent first; of a run that is not over `astray`: what
+    finished runs counted; `causes`: of the misprints, the most frequent first; of a run that is not over `astray`: what
     was printed and not counted before something changed, in words, `short`: which jobs wait for what hangs here,
-    `picks`: which screens come off; of one that is over `used`: its screens."""
+    `picks`: which screens come off, `left`: the pieces that are missing when every run is counted, `others`: whether
+    other runs have some of them; of one that is over `used`: its screens."""
 
     ordered: int
     lacking: int
@@ -61,6 +62,8 @@ class CountsNow:
     short: tuple[RunsShort, ...] = ()
     picks: tuple[Pick, ...] = ()
     used: tuple[UsedScreen, ...] = ()
+    left: int = 0
+    others: bool = False
 
     @property
     def picked(self) -> tuple[str, ...]:
@@ -76,7 +79,11 @@ def of(reader: Reader, plan: Plan) -> CountsNow:
     whole = (sheet.pieces, lacking, bool(closed), tuple(_causes(db, plan)))
     if over:
         return CountsNow(*whole, used=tuple(_used(db, plan)))
-    return CountsNow(*whole, tuple(_astray(db, plan)), tuple(_short(reader, plan)), tuple(_picks(db, plan)))
+    left = jobs.left_of(db, plan.job, plan.run.placement)
+    return CountsNow(
+        *whole, tuple(_astray(db, plan)), tuple(_short(reader, plan)), tuple(_picks(db, plan)), left=left,
+        others=left < sheet.pieces - plan.story.good,
+    )  # fmt: skip
 
 
 def _astray(db: Database, plan: Plan) -> list[str]:

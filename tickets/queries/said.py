@@ -24,8 +24,9 @@ from tickets.domain.runs.as_run import changed, noted_since
 from tickets.domain.runs.run import COLOURWAY, UNCOUNTED
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
-from tickets.i18n import N_, day_text, ngettext
+from tickets.i18n import N_, day_text
 from tickets.i18n import gettext as _
+from tickets.i18n.spans import passed_said
 from tickets.queries import find, heads, shop_rules
 from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import buckets, entries, jobs, places
@@ -311,15 +312,7 @@ def clock(reader: Reader, bucket: Bucket) -> tuple[str, str]:
     if not bucket.good_until:
         return _("no time limit"), "ok"
     hours = -hours_past(bucket, reader.now)
-    span = _span(abs(hours))
+    span = passed_said(abs(hours))
     if hours < 0:
         return _("expired {span} ago ({when})").format(span=span, when=reader.time(bucket.good_until)), "caution"
     return _("good for another {span} (until {when})").format(span=span, when=reader.time(bucket.good_until)), "ok"
-
-
-def _span(hours: float) -> str:
-    if hours < 1:
-        return _("{minutes} min").format(minutes=int(hours * 60))
-    if hours < 48:
-        return _("{hours} h").format(hours=int(hours))
-    return ngettext("{days} day", "{days} days", int(hours / 24)).format(days=int(hours / 24))

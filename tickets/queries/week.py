@@ -137,7 +137,8 @@ def of(reader: Reader, days: int = DAYS) -> Week:
     found = desk_today.jobs_of(db, now, today.isoformat(), lines[: desk_today.MOST_STATIONS])
     jobs.planned_ahead(db, [one.job for one in found])
     names = places.names(db)
-    shown = [_job(reader, one, jobs.planned(db, one.job), names) for one in found]
+    left = jobs.to_print(db, [one.job for one in found])
+    shown = [_job(reader, one, jobs.planned(db, one.job), names, left.get(one.job, 0)) for one in found]
     hours, known = hours_of(db), pace_of(db, now)
     by_day: dict[date | None, list[WeekJob]] = {today + timedelta(days=one): [] for one in range(days)}
     later = []
@@ -160,14 +161,12 @@ def of(reader: Reader, days: int = DAYS) -> Week:
     )
 
 
-def _job(reader: Reader, one: JobAhead, plan: Planned, names: Mapping[int, str]) -> WeekJob:
-    job = jobs.get(reader.db, one.job)
-    assert job is not None
+def _job(reader: Reader, one: JobAhead, plan: Planned, names: Mapping[int, str], pieces: int) -> WeekJob:
     return WeekJob(
         one,
         plan.day or one.due,
         names.get(plan.press or 0, ""),
-        max(jobs.short(reader.db, job).values(), default=0),
+        pieces,
         board_words.due_words(reader, one.due),
         desk_pictures.dots(one.placements),
         bool(plan.day) and plan.day > one.due,

@@ -7,15 +7,11 @@ from datetime import date, timedelta
 from tickets.domain.desk.pace import Pace, WorkingHours
 from tickets.i18n import WEEKDAYS, ngettext, weekday
 from tickets.i18n import gettext as _
+from tickets.i18n.spans import hours_said
 from tickets.queries import desk_pictures, week
 from tickets.queries.said import Reader
 from tickets.store import places
 from tickets.store.jobs import Planned
-
-
-def hours_said(hours: float) -> str:
-    """Some hours as people say them: `2.2 h`, from ten on without a fraction."""
-    return _("{hours} h").format(hours=f"{hours:.0f}" if hours >= 9.95 else f"{hours:.1f}".removesuffix(".0"))
 
 
 def pace_said(known: Pace) -> tuple[str, ...]:

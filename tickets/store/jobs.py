@@ -473,6 +473,14 @@ def short(db: Database, job: Saved) -> dict[int, int]:
     return {number: pieces for number, pieces in missing.items() if pieces > 0}
 
 
+def left_of(db: Database, job: Saved, placement: int) -> int:
+    """How many pieces of a placement are still to be printed: what open runs counted is printed too."""
+    sql = "SELECT coalesce(sum(good), 0) FROM runs WHERE job = ? AND placement = ?"
+    (good,) = db.execute(sql, [job.id, placement]).fetchone()
+    left: int = max(0, job.sheet.pieces - good)
+    return left
+
+
 def asked(db: Database, job: Saved, place: int) -> list[Asked]:
     """What the printing stations of a placement (counted from 1) ask for."""
     placement = job.sheet.placements[place - 1]
@@ -648,12 +656,13 @@ class WantedImage:
     work: str
 
 
+_GOOD = "coalesce((SELECT sum(r.good) FROM runs r WHERE r.job = j.id AND r.placement = t.placement {which}), 0)"
+_TO_PRINT = _GOOD.format(which="AND r.state = 'finished'") + " < j.pieces"
+"""Whether a placement is still to be printed: its finished runs came to too few pieces."""
 _WANTED = (
     "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, "
     "t.count_per_cm, t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
-    "WHERE {which} AND coalesce((SELECT sum(r.good) FROM runs r "
-    "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished'), 0) < j.pieces "
-    "{more} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?"
+    f"WHERE {{which}} AND {_TO_PRINT} {{more}} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?"
 )
 
 
@@ -740,13 +749,27 @@ def for_calendar(db: Database, limit: int) -> list[CalendarJob]:
     return [CalendarJob(*row) for row in rows]
 
 
+_LEFT = (
+    f"SELECT j.id, j.on_day, j.press, max(max(j.pieces - {_GOOD.format(which='')}, 0)) "
+    f"FROM jobs j JOIN stations t ON t.job = j.id WHERE {{which}} AND {_TO_PRINT} GROUP BY j.id"
+)
+
+
+def to_print(db: Database, numbers: Iterable[int]) -> dict[int, int]:
+    """How many pieces of some jobs are still to be printed, of the placement that has most of them left; what open
+    runs counted is printed too. Those that are printed are left out."""
+    sql = _LEFT.format(which="j.id IN (SELECT value FROM json_each(?))")
+    return {number: pieces for number, _day, _press, pieces in db.execute(sql, [json.dumps(list(numbers))]).fetchall()}
+
+
 def planned_between(db: Database, since: str, until: str) -> list[tuple[str, int | None, int, int]]:
-    """The open jobs planned on the days from `since` to `until`: (day, press, how many, their pieces)."""
-    return db.execute(
-        "SELECT on_day, press, count(*), sum(pieces) FROM jobs WHERE closed_at IS NULL AND on_day <> '' "
-        "AND on_day BETWEEN ? AND ? GROUP BY on_day, press",
-        [since, until],
-    ).fetchall()
+    """The open jobs planned on the days from `since` to `until` that are still to be printed: (day, press, how many,
+    their pieces, as `to_print` counts them)."""
+    planned_then = "j.closed_at IS NULL AND j.on_day <> '' AND j.on_day BETWEEN ? AND ?"
+    found: dict[tuple[str, int | None], list[int]] = {}
+    for _number, day, press, pieces in db.execute(_LEFT.format(which=planned_then), [since, until]).fetchall():
+        found.setdefault((day, press), []).append(pieces)
+    return [(day, press, len(some), sum(some)) for (day, press), some in found.items()]
 
 
 def plan(db: Database, number: int, then: Planned) -> None:
