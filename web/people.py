@@ -23,6 +23,7 @@ from tickets.domain.person import ROLES, role_said
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
+from tickets.store import first as store_first
 from tickets.store import people as rows
 from tickets.store.people import Person
 from web import coming_back, menu
@@ -59,6 +60,8 @@ MOST = 1_000_000
 DEVICE = "device"
 """The cookie that a phone on which somebody signed in is known by; it signs nobody in."""
 
+ANYTHING = frozenset({"frames", "job"})
+"""Of what a new shop's first days need that which the desk shows: without any there is nothing on it."""
 FIRST_PAGE = {"screen room": "/screen-room", "press": "/press", "press lead": "/press", "manager": "/desk"}
 
 
@@ -80,8 +83,10 @@ YEAR_S = 365 * 24 * 3600
 
 @bp.get("/")
 def first() -> AnyResponse:
-    """The first page of this person's role."""
+    """The first page of this person's role; the manager's of a shop with nothing in it yet are its first steps."""
     path = FIRST_PAGE.get(g.person.role, "/more")
+    if g.person.role == "manager" and not store_first.there(g.db) & ANYTHING:
+        path = "/first-steps"
     return redirect(path if page_exists(path) else "/more", code=303)
 
 

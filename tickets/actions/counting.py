@@ -255,8 +255,8 @@ def finish(sent: Sent) -> list[Entry]:
 def _few_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:
     """Raises Doubt on a finish with far fewer pieces counted than were ordered, in all runs of the placement: its
     screens come off, and a pause would have kept them; what was answered, to be kept with the finish. A page is asked
-    (it sends what it showed as counted), where one tap does it; whoever types a command means it."""
-    if not sent.form.one("counted"):
+    (it sends what it showed as counted), and a command without `--anyway` (`ask_few`)."""
+    if not sent.form.one("counted") and not sent.form.yes("ask_few"):
         return {}
     more = sum(whole_of(one.values, "good") or 0 for one in counted if one.step == "count")
     good, ordered = run_plan.pieces_counted(sent.db, sent.plan).total() + more, sent.plan.job.sheet.pieces

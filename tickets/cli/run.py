@@ -62,7 +62,10 @@ def run_open(call: Call, **sent: Any) -> Reply:
     run,
     "log",
     N_("Logs a step of a run: hang, sheet, approve, start, stop, count, pause, finish, ..."),
-    option("--anyway", is_flag=True, help=N_("Log it although another step is next.")),
+    option(
+        "--anyway", is_flag=True,
+        help=N_("Log it although another step is next, and finish although far fewer pieces are counted than ordered."),
+    ),
     AT,
     ENTRY,
     BY,
@@ -83,6 +86,8 @@ def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway:
     if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
         sent["lab_patches"] = ["\n".join(_measured(Path(one)) for one in files)]
     db = call.shop(make=True)
+    if step == "finish" and not anyway:
+        sent.setdefault("ask_few", ["yes"])
     with beside(run=number, entries=[]):
         if not anyway:
             phase.in_turn(db, run_plan.plan(db, number), step)

@@ -611,7 +611,7 @@ BUCKET_STEPS: dict[str, Step] = {
 
 COMMON = (
     "entry", "at", "in_hand", "still_needed", "override", "accept", "seen", "then_to", "secret", "separations_seen",
-    "usual", "for_work", "over", "counted", "before", "later", "uncounted", "fewer", "head_taken",
+    "usual", "for_work", "over", "counted", "before", "later", "uncounted", "fewer", "ask_few", "head_taken",
     "late", "ago",
 )  # fmt: skip
 """Sent with any step beside its own fields; see `actions.screens`."""

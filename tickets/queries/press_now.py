@@ -81,6 +81,7 @@ def of(reader: Reader, after: tuple[str, int] | None) -> PressNow:
     presses = places.every(db, "press")
     due, taken = jobs.listed(db, after, JOBS_SHOWN + 1), runs.busy_everywhere(db)
     boards.look_ahead(db, [line.id for line in due])
+    jobs.planned_ahead(db, [line.id for line in due])
     return PressNow(
         tuple((one, tuple(by_press.get(one.id, ()))) for one in presses),
         tuple(_due(reader, line, presses, taken, states) for line in due[:JOBS_SHOWN]),

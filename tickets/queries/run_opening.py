@@ -53,7 +53,9 @@ def opening(
     under_way: Collection[int] = (),
 ) -> Opening:
     """The form for a job whose placements `missing` are not printed yet; a press with too few free heads says so. Of
-    those that are not printed one is chosen that no open run prints (`under_way`)."""
+    those that are not printed one is chosen that no open run prints (`under_way`), and the press that is planned."""
+    on = jobs.planned(db, job.id).press
+    planned = next((one.code for one in presses if one.id == on), "")
     every = [(number, one.name) for number, one in enumerate(job.sheet.placements, 1)]
     left = [number for number, _name in every if number in missing] or [number for number, _name in every]
     rooms = {number: heads.rooms_of(db, job, number, presses, taken) for number in left}
@@ -62,7 +64,7 @@ def opening(
         few = [name for number, name in every if number in rooms and not rooms[number][place].enough]
         fit += [one.code] if not few else []
         free = rooms[left[0]][place].free
-        said = [one.name]
+        said = [one.name, *([_("planned")] if one.code == planned else [])]
         if one.heads:
             count = ngettext("{n} head", "{n} heads", one.heads).format(n=one.heads)
             said.append(count if free == one.heads else _("{heads}, {free} free").format(heads=count, free=free))
@@ -75,5 +77,5 @@ def opening(
         tuple(shown_presses),
         tuple(f"{name}: {heads.said(rooms[number])}" for number, name in every if number in rooms and presses),
         str(next((number for number in left if number not in under_way), left[0])),
-        (fit or [one.code for one in presses] or [""])[0],
+        planned or (fit or [one.code for one in presses] or [""])[0],
     )
