@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import html
 import io
 import re
 import zlib
@@ -21,8 +22,10 @@ from tickets import demo, store
 from tickets.calculator.colour import of_name
 from tickets.domain import stages
 from tickets.domain.stages import Standing
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.store import runs
 from web import small
+from web.steps import ELSEWHERE
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 WEB = Path(web.__file__).parent
@@ -73,6 +76,25 @@ def shown(the_demo: Path) -> Iterator[Flask]:
 def manager(shown: Flask) -> FlaskClient:
     """A phone of its manager."""
     return shops.signed_in(shops.phone_of(shown), "Di Novak", demo.SECRETS["Di Novak"][1])
+
+
+def test_the_form_of_every_step_says_how_it_is_done(manager: FlaskClient, the_demo: Path) -> None:
+    db = store.connect(the_demo)
+    code = db.execute("SELECT code FROM screens ORDER BY id LIMIT 1").fetchone()[0]
+    job = db.execute("SELECT code FROM jobs ORDER BY id DESC LIMIT 1").fetchone()[0]
+    bucket = db.execute("SELECT code FROM buckets ORDER BY id DESC LIMIT 1").fetchone()[0]
+    run = runs.open_ones(db, limit=1)[0].id
+    db.close()
+    asked = {f"/screens/{code}?step={name}": name for name in SCREEN_STEPS if name not in ELSEWHERE}
+    pages = {path: {SCREEN_STEPS[name].how} for path, name in asked.items()}
+    pages["/buckets/new"] = {BUCKET_STEPS["mix"].how}
+    pages[f"/buckets/{bucket}"] = {one.how for name, one in BUCKET_STEPS.items() if name not in {"mix", "cross-out"}}
+    pages[f"/jobs/{job}"] = {RUN_STEPS["open"].how}
+    forms = ("stop", "swap", "change", "count", "pause", "finish", "note")
+    pages[f"/runs/{run}?part=all&open=sheet"] = {RUN_STEPS[name].how for name in forms}
+    for path, lines in pages.items():
+        shown = html.unescape(manager.get(path).text)
+        assert not [line for line in lines if line not in shown], path
 
 
 def test_only_a_demo_shows_its_look(client: FlaskClient, sign_in: SignIn, manager: FlaskClient) -> None:
@@ -242,7 +264,8 @@ def test_all_scripts_together_stay_small() -> None:
 
 
 def test_what_is_stripped_is_only_what_readers_need() -> None:
-    assert small.bare("a.css", "/* why */\na b > c {\n  margin: 0 -8px; /* x */\n}\n") == "a b>c{margin: 0 -8px}"
+    assert small.bare("a.css", "/* why */\na b > c {\n  margin: 0 -8px; /* x */\n}\n") == "a b>c{margin:0 -8px}"
+    assert small.bare("a.css", 'a { content: "b" ": "; }') == 'a{content:"b" ": "}'
     assert small.bare("a.js", "// why\n  go(); // so\n  // no\n\nurl = 'http://x';\n") == "go();\nurl = 'http://x';\n"
 
 

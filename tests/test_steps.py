@@ -77,6 +77,17 @@ def test_every_step_of_the_log_is_there() -> None:
         assert set(step.cautions) <= set(CAUTIONS)
 
 
+@pytest.mark.parametrize("step", ALL_STEPS, ids=lambda step: step.name)
+def test_every_step_says_in_one_line_how_it_is_done_or_measured(step: Step) -> None:
+    assert 40 <= len(step.how) <= 110 and step.how.endswith("."), step.how
+    assert step.to_dict()["how"] == step.how
+
+
+def test_no_two_steps_say_the_same() -> None:
+    said = [step.how for step in {id(step): step for step in ALL_STEPS}.values()]
+    assert len(set(said)) == len(said)
+
+
 def test_the_steps_that_can_hurt_say_so() -> None:
     """The usual cautions of the trade's safety notes: UV, remover, jet, haze remover, solvent, heat."""
     cautioned = {"expose": "uv", "harden": "uv", "strip": "remover", "haze": "haze", "clean": "solvent"}

@@ -37,7 +37,8 @@ def bare(name: str, text: str) -> str:
     script a comment stands on a line of its own, or behind the end of a statement."""
     if name.endswith(".css"):
         text = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
-        return re.sub(r" ?([{};,>]) ?", r"\1", re.sub(r"\s+", " ", text)).replace(";}", "}").strip()
+        close = re.sub(r" ?([{};,>]) ?", r"\1", re.sub(r"\s+", " ", text)).replace(";}", "}").strip()
+        return re.sub(r"(?<=[\w-]): ", ":", close)
     return re.sub(r"\n\s+", "\n", re.sub(r"(?m)(?:^[ \t]*|(?<=[;{},)]) +)// .*$", "", text)).lstrip()
 
 

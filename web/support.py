@@ -28,7 +28,7 @@ from tickets.calculator import units
 from tickets.calculator.colour import of_name
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
-from tickets.domain import cautions, outside, stages
+from tickets.domain import cautions, outside, stages, steps
 from tickets.domain import code as codes
 from tickets.domain.entry import stamp
 from tickets.domain.grounds import first_ground
@@ -737,6 +737,7 @@ def install(app: Flask) -> None:
         pin_rows=pin_rows, mesh_parts=mesh_parts, cycle_of=stages.cycle, told_of=told_of, told_of_page=told_of_page,
         ink_colour=of_name, strip=strip,
         ground_of=ground_of, ENTER_ASKS={"strip": ANY, "retire": ANY},
+        SCREEN_STEPS=steps.SCREEN_STEPS, RUN_STEPS=steps.RUN_STEPS,
         unsent_words=unsent_words, own_of_now=own_of_now,
         local_at=local_at, agos=agos, in_safelight=in_safelight, new_id=new_id,
         holder=lambda: g.get("person"), chosen_here=lambda: g.get("chosen", ""),

@@ -47,7 +47,8 @@ class Step:
     `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
     somebody found or decided; each of its choices is a button of its own, and none is chosen before. `many`: what the
     button says that was done with many screens at once (empty: by its title; None: it asks something of each screen).
-    `button`: what it says for one, where that is not `done` (see `on_button`).
+    `button`: what it says for one, where that is not `done` (see `on_button`). `how`: in one line how it is done or
+    measured, and what its number means; below the button of its form.
     """
 
     name: str
@@ -59,6 +60,7 @@ class Step:
     taps: str = ""
     many: str | None = None
     button: str = ""
+    how: str = ""
 
     @property
     def on_button(self) -> str:
@@ -74,6 +76,7 @@ class Step:
         return {
             "step": self.name,
             "title": _(self.title),
+            "how": _(self.how),
             "fields": [
                 {
                     "field": field.name,
@@ -220,8 +223,17 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("ink_volume_cm3_m2", N_("Ink volume, maker’s sheet"), "number", folded=True, low=1, high=500),
             ),
             ("tension",),
+            how=N_("From the mesh’s label: threads to the inch or cm, and how thick."),
         ),
-        Step("retension", N_("Retension"), N_("Retensioned"), (), ("tension",), many=""),
+        Step(
+            "retension",
+            N_("Retension"),
+            N_("Retensioned"),
+            (),
+            ("tension",),
+            many="",
+            how=N_("Tighten all sides in turn, let the mesh rest, then measure: the log takes the new reading."),
+        ),
         Step(
             "tension",
             N_("Measure tension"),
@@ -246,8 +258,17 @@ SCREEN_STEPS: dict[str, Step] = {
                     choices=(("stretch", N_("stretching")), ("wash", N_("washing")), ("print", N_("printing"))),
                 ),
             ),
+            how=N_("Frame flat, meter on the open mesh, read N/cm: higher is tighter, and the lowest reading decides."),
         ),
-        Step("degrease", N_("Degrease"), N_("Degreased"), (), ("degreaser", "spray", "drain"), many=N_("degreased")),
+        Step(
+            "degrease",
+            N_("Degrease"),
+            N_("Degreased"),
+            (),
+            ("degreaser", "spray", "drain"),
+            many=N_("degreased"),
+            how=N_("Brush the degreaser over both sides and rinse until water runs off in one sheet, not in beads."),
+        ),
         Step(
             "coat",
             N_("Coat"),
@@ -265,6 +286,9 @@ SCREEN_STEPS: dict[str, Step] = {
             ("sensitiser",),
             also=(Field("room", N_("Room temperature and humidity together"), hint=N_("such as 23 degC, 45 %")),),
             many=N_("coated"),
+            how=N_(
+                "A stroke is one pass of the scoop coater: 2+1 is two on the print side, then one on the squeegee side."
+            ),
         ),
         Step(
             "image",
@@ -282,6 +306,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("film_mark", N_("Mark on the film"), folded=True),
                 Field("position", N_("Where on the screen"), folded=True),
             ),
+            how=N_("Read the name off the film, lay it right side up, and tap the image that is now on this screen."),
         ),
         Step(
             "expose",
@@ -305,6 +330,7 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             ("uv",),
             many=N_("exposed"),
+            how=N_("Seconds of light, or light units (integrator)."),
         ),
         Step(
             "washout",
@@ -318,6 +344,9 @@ SCREEN_STEPS: dict[str, Step] = {
             ("spray", "drain"),
             taps="result",
             many=N_("washed out"),
+            how=N_(
+                "Step held: the highest step of the wedge with no loss. A higher one had more light, a lower one less."
+            ),
         ),
         Step(
             "check",
@@ -337,6 +366,9 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             taps="result",
             many=N_("checked"),
+            how=N_(
+                "Light behind it, the film beside it: open what is shut, block pinholes, tape, then tap what you saw."
+            ),
         ),
         Step(
             "harden",
@@ -348,6 +380,7 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             ("hardener", "uv"),
             many=N_("hardened"),
+            how=N_("The hardener’s name, or a second exposure in seconds: what is hardened withstands water-base ink."),
         ),
         Step(
             "hang",
@@ -358,6 +391,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("head", N_("Head"), "whole", low=1, high=40),
                 Field("station", N_("Position"), "whole", low=1, high=60),
             ),
+            how=N_("The head is the place on the press, the position that in the print order: they may differ."),
         ),
         Step(
             "print",
@@ -368,6 +402,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("impressions", N_("Impressions"), "whole", high=1_000_000, required=True),
             ),
             ("heat", "hot"),
+            how=N_("An impression is one stroke of ink on a garment or a test print: mesh and stencil wear by them."),
         ),
         Step(
             "pull",
@@ -379,8 +414,19 @@ SCREEN_STEPS: dict[str, Step] = {
                 _THEN,
             ),
             taps="condition",
+            how=N_(
+                "Tap how mesh and stencil look now that it is off: torn or slack is found here, not at the next job."
+            ),
         ),
-        Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",), many=N_("cleaned")),
+        Step(
+            "clean",
+            N_("Clean the ink off"),
+            N_("Cleaned"),
+            (),
+            ("solvent",),
+            many=N_("cleaned"),
+            how=N_("Card the ink off and wipe both sides until no colour shows in the mesh; the stencil stays."),
+        ),
         Step(
             "decide",
             N_("Keep or reclaim"),
@@ -393,6 +439,9 @@ SCREEN_STEPS: dict[str, Step] = {
             ),
             taps="then",
             many="",
+            how=N_(
+                "Keep it where the job comes back; its frame is then missing for others until the day that you say."
+            ),
         ),
         Step(
             "rack",
@@ -400,6 +449,7 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Put away"),
             (Field("place", N_("Place"), "place", required=True),),
             many=N_("put away"),
+            how=N_("Tap where you put it: whoever looks for it next is sent there."),
         ),
         Step(
             "strip",
@@ -408,6 +458,9 @@ SCREEN_STEPS: dict[str, Step] = {
             (Field("remover_s", N_("Remover on the mesh for"), "number", folded=True, high=3600),),
             ("remover", "jet", "drain"),
             many=N_("reclaimed"),
+            how=N_(
+                "How long the remover stood, in seconds: the maker’s sheet says how long is safe, dried on it locks in."
+            ),
         ),
         Step(
             "haze",
@@ -416,6 +469,7 @@ SCREEN_STEPS: dict[str, Step] = {
             (Field("haze_s", N_("Haze remover on the mesh for"), "number", folded=True, high=3600),),
             ("haze", "jet", "drain"),
             many="",
+            how=N_("How long the haze remover stood, in seconds: as its maker says, since too long weakens the mesh."),
         ),
         Step(
             "fault",
@@ -432,6 +486,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("what", N_("In words"), folded=True),
             ),
             taps="kind",
+            how=N_("Tap what is wrong with frame or mesh; “restretch” takes it out of use until new mesh is on."),
         ),
         Step(
             "found",
@@ -443,13 +498,23 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("why", N_("Why"), folded=True),
             ),
             button=N_("Log what I see"),
+            how=N_("Say what you see: stage and image count from now on, and the lines before stay readable."),
         ),
-        Step("retag", N_("New tag, new code"), N_("Retagged"), button=N_("New tag, new code")),
+        Step(
+            "retag",
+            N_("New tag, new code"),
+            N_("Retagged"),
+            button=N_("New tag, new code"),
+            how=N_("The frame gets a new code at once: print its tag and take the old one off; the history stays."),
+        ),
         Step(
             "retire",
             N_("Retire the frame"),
             N_("Retired"),
             (Field("cause", N_("Cause"), "choice", choices=CAUSES, required=True),),
+            how=N_(
+                "The frame leaves the count for good; its history stays, and the cause teaches how long meshes last."
+            ),
         ),
         Step(
             "note",
@@ -458,6 +523,7 @@ SCREEN_STEPS: dict[str, Step] = {
             (Field("note", N_("Note"), required=True),),
             many="",
             button=N_("Log the note"),
+            how=N_("One or two sentences that the next person needs; numbers belong into the step that asks for them."),
         ),
         Step(
             "cross-out",
@@ -467,6 +533,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("entry", N_("Entry"), required=True),
                 Field("why", N_("Why"), required=True),
             ),
+            how=N_("Say why the line is wrong: it stays readable and counts no more; log afterwards what was so."),
         ),
     )
 }
@@ -483,13 +550,19 @@ TEST_PRINTS = Field(
 RUN_STEPS: dict[str, Step] = {
     step.name: step
     for step in (
-        Step("open", N_("Open a run"), N_("Run opened")),
+        Step(
+            "open",
+            N_("Open a run"),
+            N_("Run opened"),
+            how=N_("A run is one placement printed on one press, from the first screen hung to the last taken off."),
+        ),
         Step(
             "sheet",
             N_("Set-up as run"),
             N_("Set-up noted"),
             (TEST_PRINTS,),
             ("grinding", "heat", "hot"),
+            how=N_("Note what is set on the press now, each head for itself; measured values only where you measured."),
         ),
         Step(
             "approve",
@@ -509,9 +582,18 @@ RUN_STEPS: dict[str, Step] = {
                 Field("unnoted", N_("What nobody noted of the set-up"), "choice", choices=UNNOTED),
                 Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
+            how=N_("Hold it beside the earlier print or the artwork: from here on this set-up is what is compared."),
         ),
         Step(
-            "start", N_("Start printing"), N_("Started"), (TEST_PRINTS,), ("heat", "hot"), button=N_("Printing started")
+            "start",
+            N_("Start printing"),
+            N_("Started"),
+            (TEST_PRINTS,),
+            ("heat", "hot"),
+            button=N_("Printing started"),
+            how=N_(
+                "Test prints are strokes made before the first good piece: they wear screens, but are never counted."
+            ),
         ),
         Step(
             "stop",
@@ -522,6 +604,9 @@ RUN_STEPS: dict[str, Step] = {
                 Field("minutes", N_("Minutes"), "number", high=1440),
             ),
             button=N_("Log the press stop"),
+            how=N_(
+                "Minutes that nothing was printed, and the one cause that began it: the desk adds them up by cause."
+            ),
         ),
         Step(
             "swap",
@@ -534,6 +619,7 @@ RUN_STEPS: dict[str, Step] = {
                 _CONDITION,
                 _THEN,
             ),
+            how=N_("Scan or type what came off and what went on: from then on the strokes count for the new screen."),
         ),
         Step(
             "change",
@@ -545,6 +631,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("why", N_("Why")),
             ),
             button=N_("Log the change"),
+            how=N_("Say what was changed, from what to what: the next order starts from the set-up that printed well."),
         ),
         Step(
             "count",
@@ -556,16 +643,41 @@ RUN_STEPS: dict[str, Step] = {
                 Field("cause", N_("Cause of the misprints"), "choice", choices=STOP_CAUSES),
             ),
             button=N_("Log the count"),
+            how=N_(
+                "Pieces since the last count, not the sum: good ones to sell, misprinted ones with their main cause."
+            ),
         ),
-        Step("pause", N_("Pause, screens off"), N_("Paused"), (_THEN, _CONDITION), button=N_("Paused, screens off")),
-        Step("finish", N_("Finish the run"), N_("Finished"), (_THEN, _CONDITION), button=N_("Run finished")),
+        Step(
+            "pause",
+            N_("Pause, screens off"),
+            N_("Paused"),
+            (_THEN, _CONDITION),
+            button=N_("Paused, screens off"),
+            how=N_("The screens come off and the run goes on later; say of each whether it is kept or reclaimed."),
+        ),
+        Step(
+            "finish",
+            N_("Finish the run"),
+            N_("Finished"),
+            (_THEN, _CONDITION),
+            button=N_("Run finished"),
+            how=N_("After the last count; say of each screen how it came off and whether it is kept or reclaimed."),
+        ),
         Step(
             "use-next-time",
             N_("Use these settings next time"),
             N_("Marked as the target for next time"),
             button=N_("Log as the target for next time"),
+            how=N_("The settings of this run become the target that the next order of this job is compared with."),
         ),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), button=N_("Log the note")),
+        Step(
+            "note",
+            N_("Note"),
+            N_("Noted"),
+            (Field("note", N_("Note"), required=True),),
+            button=N_("Log the note"),
+            how=N_("One or two sentences that the next crew needs; what was set belongs into the set-up."),
+        ),
         SCREEN_STEPS["cross-out"],
     )
 }
@@ -594,17 +706,39 @@ BUCKET_STEPS: dict[str, Step] = {
             ),
             ("mixing", "label"),
             button=N_("Bucket mixed"),
+            how=N_("The moment of mixing starts its clock; lot and recipe tell later which prints it went into."),
         ),
-        Step("use", N_("Take this bucket into use"), N_("In use"), button=N_("Taken into use")),
-        Step("discard", N_("Discard"), N_("Discarded"), (Field("why", N_("Why")),), ("drain",)),
+        Step(
+            "use",
+            N_("Take this bucket into use"),
+            N_("In use"),
+            button=N_("Taken into use"),
+            how=N_("From now on coats and set-ups name this bucket until another of its kind is taken into use."),
+        ),
+        Step(
+            "discard",
+            N_("Discard"),
+            N_("Discarded"),
+            (Field("why", N_("Why")),),
+            ("drain",),
+            how=N_("It is offered no more; what was coated or printed with it stays in the log."),
+        ),
         Step(
             "test",
             N_("Test strip of this bucket"),
             N_("Test strip noted"),
             (Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),),
             taps="result",
+            how=N_("Coat, expose and wash out a scrap of mesh: good where it holds and opens as with a fresh bucket."),
         ),
-        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),), button=N_("Log the note")),
+        Step(
+            "note",
+            N_("Note"),
+            N_("Noted"),
+            (Field("note", N_("Note"), required=True),),
+            button=N_("Log the note"),
+            how=N_("One or two sentences that the next person needs, such as how it mixed or smelled."),
+        ),
         SCREEN_STEPS["cross-out"],
     )
 }
