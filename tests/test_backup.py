@@ -184,7 +184,7 @@ def test_damaged_pages_of_what_is_worked_out_are_copied_brought_back_and_repaire
     mended = tickets("repair", "--json")
     assert mended.exit_code == 0, mended.output
     kept = Path(json.loads(mended.stdout)["kept"])
-    assert kept.parent == filled and kept.exists() and stat.S_IMODE(kept.stat().st_mode) == private.FILE
+    assert kept.parent == filled and kept.exists() and stat.S_IMODE(kept.stat().st_mode) == 0o600
     assert tickets("check").stdout == "sound\n"
     assert logged(filled) == logged(tmp_path / "back") == before
     db = store.connect(filled)
@@ -412,16 +412,24 @@ def test_everything_of_the_shop_is_its_owners_alone(filled: Path, tickets: Ticke
     tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "back")
     assert (filled / "log" / "tickets.log").exists()
     for folder in (filled, tmp_path / "out", tmp_path / "back"):
-        assert modes(folder) == {private.FILE}, folder
+        assert modes(folder) == {0o600}, folder
         for inner in (folder, *(path for path in folder.rglob("*") if path.is_dir())):
-            assert stat.S_IMODE(inner.stat().st_mode) == private.FOLDER, inner
-    assert stat.S_IMODE((tmp_path / "b.zip").stat().st_mode) == private.FILE
+            assert stat.S_IMODE(inner.stat().st_mode) == 0o700, inner
+    assert stat.S_IMODE((tmp_path / "b.zip").stat().st_mode) == 0o600
     app.extensions["pool"].close()
+
+
+def test_a_link_in_the_place_of_a_folder_of_the_shop_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "shop").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(private.IsLink):
+        private.folder(tmp_path / "shop")
+    assert private.folder(tmp_path / "made" / "within").is_dir()
 
 
 def test_a_fresh_shop_is_closed_to_others_from_its_first_moment(tmp_path: Path) -> None:
     db = shop.open_shop(tmp_path / "shop", clock())
-    assert (tmp_path / "shop" / "shop.db-wal").exists() and modes(tmp_path / "shop") == {private.FILE}
+    assert (tmp_path / "shop" / "shop.db-wal").exists() and modes(tmp_path / "shop") == {0o600}
     db.close()
 
 
@@ -430,14 +438,14 @@ def test_a_shop_of_before_is_closed_to_others_but_a_folder_with_other_things_is_
         path.chmod(0o755)
     filled.chmod(0o755)
     shop.open_shop(filled, clock()).close()
-    assert stat.S_IMODE(filled.stat().st_mode) == private.FOLDER
-    assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == private.FILE
+    assert stat.S_IMODE(filled.stat().st_mode) == 0o700
+    assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == 0o600
     filled.chmod(0o755)
     (filled / "letter.txt").write_text("mine")
     store.shop_file(filled).chmod(0o644)
     shop.open_shop(filled, clock()).close()
     assert stat.S_IMODE(filled.stat().st_mode) == 0o755
-    assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == private.FILE
+    assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == 0o600
 
 
 def test_no_command_follows_a_link_out_of_its_folder(filled: Path, tickets: Tickets, tmp_path: Path) -> None:
