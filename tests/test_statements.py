@@ -62,6 +62,7 @@ EACH = {
     "/jobs/<code>/ink": "SELECT code FROM jobs",
     "/jobs/<code>/versions": "SELECT code FROM jobs",
     "/print/job/<code>": "SELECT code FROM jobs",
+    "/print/sent/<post>": "",
     "/t/<path:text>": "SELECT min(thing), code FROM codes GROUP BY kind UNION SELECT thing, code FROM codes "
     "WHERE kind IN ('job', 'place') UNION SELECT thing, code FROM codes WHERE kind = 'screen' AND thing % 4 = 0",
     "/screens/<code>": "SELECT id, code FROM screens WHERE id % 3 = 0",

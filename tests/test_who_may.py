@@ -38,7 +38,7 @@ THINGS = {
 }  # fmt: skip
 """Where an address gets the thing from that it is about; what is not here is filled from WORDS."""
 WORDS = {"step": "note", "part": "jobs", "filename": "shop.css", "code": "7K32XM",
-         "token": "none", "found": "none", "text": "none"}  # fmt: skip
+         "token": "none", "post": "none", "found": "none", "text": "none"}  # fmt: skip
 NAMED = {"/settings": "shop", "/calculator": "mesh", "/desk/files": "screens.csv", "/bring": "1",
          "/bring/template": "frames.csv"}  # fmt: skip
 BY_THE_THING = {"people.hand_over"}

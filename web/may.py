@@ -172,6 +172,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "printing.jobs_form": EVERYBODY,
     "printing.jobs": EVERYBODY,
     "printing.again": EVERYBODY,
+    "printing.every_printer": EVERYBODY,
+    "printing.sent": EVERYBODY,
     "repeats.form": EVERYBODY,
     "repeats.make": EVERYBODY,
     # -- what the shop learned, and what can be worked out

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from flask import Blueprint, Response, current_app, g, request
+from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import printers as printer_acts
 from tickets.actions import printing as printing_acts
 from tickets.calculator.numerals import counted
+from tickets.domain.code import shown
+from tickets.domain.label import is_sheet
 from tickets.domain.papers.ticket import address_fault
 from tickets.domain.posted import Form
+from tickets.domain.printer import Printer, named
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import addresses, find, sheets, tickets
+from tickets.queries import addresses, find, printers, sheets, tickets
 from tickets.queries.find import job as find_job
-from tickets.store import lists, printed
-from web.support import actor, faults_by_field, form_lists, page
+from tickets.store import entries, lists, printed
+from web.support import actor, faults_by_field, form_lists, new_entry_id, page
 
 bp = Blueprint("printing", __name__)
 
@@ -96,7 +102,7 @@ def _of_list(number: int, part: int) -> list[str]:
 @bp.post("/print/tags")
 def tags() -> AnyResponse:
     """The tags of screens, racks and buckets as a PDF (fields codes, label, sheet)."""
-    form = Form(form_lists())
+    form = asked_form()
     number, part = counted(form.one("list")), counted(form.one("part")) or 1
     codes = _of_list(number, part) if number else _typed_codes(",".join(form.sent.get("codes", ())))
     try:
@@ -124,7 +130,7 @@ def job_form(code: str) -> Response:
 @bp.post("/print/job/<code>")
 def job(code: str) -> AnyResponse:
     """The job's ticket as a PDF (field paper)."""
-    form = Form(form_lists())
+    form = asked_form()
     code = find_job(g.db, code).code
     return _pdf(
         "job",
@@ -146,7 +152,7 @@ def jobs_form() -> Response:
 @bp.post("/print/jobs")
 def jobs() -> AnyResponse:
     """The tickets of several jobs as one PDF (fields codes, paper)."""
-    form = Form(form_lists())
+    form = asked_form()
     codes = _typed_codes(",".join(form.sent.get("codes", ())))
     return _pdf(
         "jobs",
@@ -168,7 +174,7 @@ def label_form(kind: str, code: str) -> Response:
 @bp.post("/print/<any(bucket, place):kind>/<code>")
 def label(kind: str, code: str) -> AnyResponse:
     """The label of a bucket, or the tag of a place, as a PDF (field label)."""
-    form = Form(form_lists())
+    form = asked_form()
     make, usual = (
         (printing_acts.print_bucket, printing_acts.BUCKET_LABEL)
         if kind == "bucket"
@@ -241,6 +247,12 @@ def _pdf(
 ) -> AnyResponse:
     """The PDF, or the form again with what speaks against it."""
     try:
+        codes = _typed_codes(code)
+        of = ", ".join(map(shown, codes[:4])) + (" …" if len(codes) > 4 else "")
+        title = _("Job tickets: {codes}") if kind in ("job", "jobs") else _("Tags {codes}")
+        gone = on_printer(form, title.format(codes=of), lambda: make(answers(form)))
+        if gone is not None:
+            return gone
         made = make(answers(form))
     except Refused as refused:
         if refused.status == 404 and kind not in SEVERAL:
@@ -248,6 +260,78 @@ def _pdf(
         return _form(kind, code, refused, form, of_list)
     current_app.logger.info("printed: %s", name)
     return download(made.pdf, name)
+
+
+# -- on a printer
+
+
+@bp.app_template_filter("holds")
+def holds_said(holds: str) -> str:
+    """What a printer holds, in words."""
+    return _(dict(PAPERS)[holds]) if is_sheet(holds) else _("labels {size}").format(size=holds)
+
+
+def printers_for(kind: str) -> list[Printer]:
+    """The printers that hold what a kind of paper is drawn on: those of labels before those of sheets, for tags."""
+    every = printers.named(g.db)
+    labels, on_sheets = ([one for one in every if one.sheets is sheets_] for sheets_ in (False, True))
+    return labels if kind in ("bucket", "place") else [*labels, *on_sheets] if kind == "tags" else on_sheets
+
+
+bp.add_app_template_global(printers_for, "printers_for")
+
+
+def asked_form() -> Form:
+    """What was sent; where a printer's button was tapped, the paper is the one that it holds. Raises NotFound."""
+    sent = form_lists()
+    name = Form(sent).one("printer")
+    if name:
+        to = named(printers.named(g.db), name)
+        sent = {key: texts for key, texts in sent.items() if key not in ("grid", "size")}
+        sent |= {"paper": [to.holds], "sheet": [to.holds]} if to.sheets else {"label": [to.holds], "sheet": []}
+    return Form(sent)
+
+
+def on_printer(form: Form, title: str, make: Callable[[], tickets.PrintedPaper]) -> AnyResponse | None:
+    """That a paper was sent to the printer whose button was tapped; None: a PDF is wanted. Raises Refused."""
+    if not form.one("printer"):
+        return None
+    to = named(printers.named(g.db), form.one("printer"))
+    fields = {key: list(texts) for key, texts in form.sent.items() if key not in ("once", "printer")}
+    content = {"to": request.path, "printer": to.name, **fields}
+    # one id for one tap of one button: who comes back to the page and taps another one means another paper
+    own = hashlib.sha256(json.dumps([g.person.id, content], sort_keys=True).encode()).hexdigest()[:6]
+    post = f"{(form.one('once') or new_entry_id())[:26]}{own}"
+    kept = {"to": request.path, "fields": fields}
+    answer = printer_acts.send(g.db, actor(), post, content, to, make, title, kept, now=g.now)
+    return redirect(f"/print/sent/{post}" + ("?again=1" if answer.get("again") else ""), code=303)
+
+
+@bp.get("/printers")
+def every_printer() -> Response:
+    """The printers of the shop, as they say they are now, and the queues that have no name here yet."""
+    return page("printing/printers.html", now=printers.now(g.db))
+
+
+@bp.get("/print/sent/<post>")
+def sent(post: str) -> Response:
+    """How a paper went to its printer; and the same as a PDF, one tap away."""
+    first = entries.earlier(g.db, post)
+    kept = first.answer if first else None
+    if first is None or not isinstance(kept, dict) or "printer" not in kept:
+        raise NotFound(_("Nothing was sent to a printer here."))
+    sending = printer_acts.of_post(post)
+    well = sending is not None and sending.phase != "failed" and printer_acts.went_well(sending)
+    return page(
+        "printing/sent.html",
+        kept={**kept, "at": first.saved_at, "post": post},
+        again=request.args.get("again") == "1",
+        said=printer_acts.said(sending) if sending else [],
+        level="unknown" if sending is None else "ok" if well else "stop" if sending.fault else "caution",
+        failed=sending is not None and sending.fault is not None,
+        open=sending is not None and not sending.over,
+        there=any(one.name == kept["printer"] for one in printers.named(g.db)),
+    )
 
 
 def download(pdf: bytes, name: str) -> Response:

@@ -7,14 +7,14 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import run_papers
 from tickets.domain.papers.ticket import address_fault
-from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import addresses, garments, run_plan, target
+from tickets.queries.tickets import PrintedPaper
 from tickets.store import printed
-from web.printing import KINDS, PAPERS, answers, download, usual_paper
-from web.support import actor, faults_by_field, form_lists, page
+from web.printing import KINDS, PAPERS, answers, asked_form, download, on_printer, usual_paper
+from web.support import actor, faults_by_field, page
 
 bp = Blueprint("repeats", __name__)
 
@@ -34,24 +34,22 @@ def form(number: int) -> Response:
 @bp.post("/print/run/<int:number>")
 def make(number: int) -> AnyResponse:
     """The set-up sheet or the comparison as a PDF (fields what: set-up, comparison, customer; paper)."""
-    sent = Form(form_lists())
+    sent = asked_form()
     what, paper, how = sent.one("what"), sent.one("paper") or usual_paper(), answers(sent)
-    try:
+
+    def drawn() -> PrintedPaper:
         if what == "set-up":
-            made = run_papers.print_setup(g.db, actor(), number, now=g.now, paper=paper, **how)
-        elif what in ("comparison", "customer"):
-            made = run_papers.print_comparison(
-                g.db,
-                actor(),
-                number,
-                now=g.now,
-                for_customer=what == "customer",
-                paper=paper,
-                garment=sent.one("garment"),
-                **how,
-            )
-        else:
+            return run_papers.print_setup(g.db, actor(), number, now=g.now, paper=paper, **how)
+        if what not in ("comparison", "customer"):
             raise Refused(_("Choose what to print."), "what")
+        of = {"for_customer": what == "customer", "garment": sent.one("garment"), **how}
+        return run_papers.print_comparison(g.db, actor(), number, now=g.now, paper=paper, **of)
+
+    try:
+        gone = on_printer(sent, _("Paper of run {number}").format(number=number), drawn)
+        if gone is not None:
+            return gone
+        made = drawn()
     except NotFound:
         raise
     except Refused as refused:

@@ -13,16 +13,19 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import mail as mail_acts
 from tickets.actions import printing, shop
 from tickets.domain import clock, overtaken
+from tickets.domain import printer as printer_rules
 from tickets.domain.desk.shop_settings import OF_MAIL, ON_PAGE, PRESET, ShopSetting
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
+from tickets.paper.stock import ROLLS
 from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, reads
 from tickets.store import settings as setting_rows
 from web.log import lines
+from web.printing import PAPERS, holds_said
 from web.spec import condition_words
 from web.support import actor, confirm, faults_by_field, form_lists, measured, one_of, page, zone
 
@@ -53,7 +56,7 @@ def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[st
         logged=_logged(),
         hints={name: _hint(name, kept) for name in ON_PAGE},
         drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
-        presets=_preset_boxes(sent),
+        boxes={"holds": _papers(kept), **{name: _boxes(name, sent) for name in ROWS}},
         seen={name: overtaken.mark({name: kept[name]}) for name in ON_PAGE},
         overtaken=refused if isinstance(refused, overtaken.Overtaken) else None,
         mail=_mail(kept, sent if about == "mail" else {}) if g.person.role == "manager" else None,
@@ -137,6 +140,8 @@ def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
     value = json.loads(line["value"])
     if name == "presets":
         said = "; ".join(f"{one['name']} ({one['print_side']}+{one['squeegee_side']})" for one in value)
+    elif name == "printers":
+        said = "; ".join(f"{one['name']} ({one['holds']}, {one['to']})" for one in value) or "–"
     elif name == "steps":
         said = ", ".join(_(SCREEN_STEPS[step].title) for step in value if step in SCREEN_STEPS)
     else:
@@ -147,24 +152,36 @@ def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
 # What a form sends ---------------------------------------------------------------------------------------------------
 
 
-def _preset_rows(sent: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
-    """The coat presets as the form sends them, column by column."""
-    columns = {name: list(sent.get(f"preset.{name}", ())) for name in PRESET}
+ROWS = {"presets": ("preset", PRESET), "printers": ("printer", printer_rules.PARTS)}
+"""Settings of several rows: what their fields begin with, and what a row says."""
+
+
+def _rows(name: str, sent: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
+    """The rows of a setting as its form sends them, column by column."""
+    begins, parts = ROWS[name]
+    columns = {part: list(sent.get(f"{begins}.{part}", ())) for part in parts}
     longest = max(map(len, columns.values()))
-    return [{name: texts[at] if at < len(texts) else "" for name, texts in columns.items()} for at in range(longest)]
+    return [{part: texts[at] if at < len(texts) else "" for part, texts in columns.items()} for at in range(longest)]
 
 
-def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
-    """The rows of the presets' form, two empty ones at the end."""
-    rows = _preset_rows(sent) or [*g.settings["presets"], *2 * [dict.fromkeys(PRESET, "")]]
-    return [tuple(str(row[name]) for name in PRESET) for row in rows]
+def _boxes(name: str, sent: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
+    """The rows of such a form, two empty ones at the end."""
+    parts = ROWS[name][1]
+    rows = _rows(name, sent) or [*g.settings[name], *2 * [dict.fromkeys(parts, "")]]
+    return [tuple(str(row[part]) for part in parts) for row in rows]
+
+
+def _papers(kept: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What a printer may hold, with what those that are named hold."""
+    sizes = dict.fromkeys([*ROLLS, *(one["holds"] for one in kept["printers"] if one["holds"] not in dict(PAPERS))])
+    return [("", _("what it holds")), *((one, holds_said(one)) for one in [*sizes, *dict(PAPERS)])]
 
 
 def _sent(name: str) -> Any:
     """What the form of a setting sent, as its reader takes it."""
     sent = form_lists()
-    if name == "presets":
-        return _preset_rows(sent)
+    if name in ROWS:
+        return _rows(name, sent)
     texts = sent.get(name, [])
     return texts if name == "steps" else next((text for text in texts if text.strip()), "")
 

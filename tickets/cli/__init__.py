@@ -34,6 +34,7 @@ WHERE: Mapping[str, str] = {
     "find": "find",
     "log": "log",
     "print": "paper",
+    "printer": "printer",
     "person": "person",
     "settings": "settings",
     "spec": "limits",

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from tickets.calculator import numerals, typed, units
 from tickets.calculator.numerals import counted
-from tickets.domain import names, outside
+from tickets.domain import label, names, outside, printer
 from tickets.domain.desk import mailing
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
@@ -243,6 +243,46 @@ def _preset_rows(name: str, given: Any) -> list[list[str]]:
         raise Refused(_("Presets are JSON, such as {example}").format(example=example), name) from None
 
 
+MOST_PRINTERS = 20
+
+
+def _printers(name: str, given: Any) -> list[dict[str, str]]:
+    """The printers of a shop, from rows of a form or of JSON; a row without a name is left out."""
+    found: list[dict[str, str]] = []
+    for number, (said, to, holds) in enumerate(_printer_rows(name, given), 1):
+        said, row, faults = names.one_line(said), f"{name}[{number}]", list[Fault]()
+        if not said:
+            if to.strip():
+                raise Refused(_("Give the printer a name that people know it by."), f"{row}.name")
+            continue
+        if fault := names.unseen(said):
+            raise Refused(fault, f"{row}.name")
+        if len(said) > printer.LONGEST_NAME or any(one["name"].casefold() == said.casefold() for one in found):
+            told = _("Each printer has a name of its own, of at most {most} characters.")
+            raise Refused(told.format(most=printer.LONGEST_NAME), f"{row}.name")
+        kept = {"name": said}
+        for part, read_part, text in (("to", printer.address, to), ("holds", label.held, holds)):
+            try:
+                kept[part] = read_part(text)
+            except Refused as refused:
+                faults += [Fault(f"{row}.{part}", one.message) for one in refused.faults]
+        if faults:
+            raise Refused(faults)
+        found.append(kept)
+    if len(found) > MOST_PRINTERS:
+        raise Refused(_("At most {most} printers.").format(most=MOST_PRINTERS), name)
+    return found
+
+
+def _printer_rows(name: str, given: Any) -> list[list[str]]:
+    try:
+        rows: Sequence[Mapping[str, Any]] = outside.data(given) if isinstance(given, str) else given
+        return [[str(row[key]) for key in printer.PARTS] for row in rows]
+    except (ValueError, TypeError, KeyError):
+        example = '[{"name": "Label printer", "to": "ipp://192.168.1.40:631/ipp/print", "holds": "100x50mm"}]'
+        raise Refused(_("Printers are JSON, such as {example}").format(example=example), name) from None
+
+
 # The rows ------------------------------------------------------------------------------------------------------------
 
 
@@ -262,6 +302,7 @@ SETTINGS: Mapping[str, ShopSetting] = {
         _text,
         N_("such as http://192.168.1.20:8600; tags and tickets keep the address they were printed with"),
     ),
+    "printers": ShopSetting(N_("Printers"), [], _printers),
     "steps": ShopSetting(N_("Steps that the shop logs"), list(LOGGED_BY_DEFAULT), _steps),
     "demo": ShopSetting("", False, _as_given),
     "presets": ShopSetting(
