@@ -432,8 +432,8 @@ def test_hours_burnt_are_the_exposures_since_the_lamp_was_changed(the_shop: Shop
     the_shop.taught(code, 7, exposure_s=7200)
     places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=fresh(), now=the_shop.tick())
     for _time in range(3):
-        the_shop.taught(code, 7, exposure_s=1200)
-    wrong = the_shop.taught(code, 7, exposure_s=5000)
+        the_shop.taught(code, 7, exposure_s="1200!")
+    wrong = the_shop.taught(code, 7, exposure_s="5000!")
     screens.cross_out(
         the_shop.db, the_shop.me, form({"crosses": wrong, "why": "wrong value"}), post=fresh(), now=the_shop.tick()
     )

@@ -76,7 +76,7 @@ def worked(db: Database) -> Shop:
         made.made(code, [image], days)
     made.past(one, "strip", 100, remover_s="120", still_needed="yes", in_hand="yes")
     made.past(two, "strip", 99, remover_s="300", still_needed="yes", in_hand="yes")
-    wrongly = made.past(three, "strip", 98, remover_s="3000", still_needed="yes", in_hand="yes")
+    wrongly = made.past(three, "strip", 98, remover_s="3000!", still_needed="yes", in_hand="yes")
     made.log(three, "cross-out", crosses=wrongly, why="another screen")
     made.past(one, "fault", 90, kind="ghost", then="use on")
     made.past(one, "haze", 89, haze_s="240")

@@ -15,7 +15,7 @@ from tickets.actions.posting import numbered, once, write
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict
-from tickets.domain import names, stages, step_reading, steps
+from tickets.domain import names, stages, step_reading, steps, usual
 from tickets.domain.code import Code, shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.domain.person import Actor
@@ -23,14 +23,14 @@ from tickets.domain.posted import Asks, Form, Worse
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.domain.screens import screen_log
 from tickets.domain.screens.needs import sentences
-from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen import TEST_STRIP, Life
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import day_text
 from tickets.i18n import gettext as _
 from tickets.queries import asked, judging, screen_steps
 from tickets.queries import find as find_now
 from tickets.queries.asked import asked_for
-from tickets.queries.shop_rules import act_time, zone
+from tickets.queries.shop_rules import act_time, the_spec, zone
 from tickets.store import codes, entries, jobs, places, runs, screens, to_log, writing
 from tickets.store.settings import setting
 
@@ -61,6 +61,7 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
     if not 1 <= number <= MOST_AT_ONCE:
         raise Refused(_("Between 1 and {most} screens at once.").format(most=MOST_AT_ONCE), "number")
     values, typed = step_reading.read(steps.SCREEN_STEPS["stretch"], form.sent, ("number",))
+    _ask_of_unusual(db, steps.SCREEN_STEPS["stretch"], values, form)
     at = act_time(form.one("at"), zone(db), now)
     mark = str(values.pop("mark", ""))
     for alike in names.spelled_alike(mark):
@@ -149,6 +150,7 @@ def log_many(
         posted, then = _as_it_was(db, many[0], step, form, now)
         values, typed = step_reading.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
         values = _look_up(db, known, values)
+        _ask_of_unusual(db, known, values, posted)
         at = act_time(form.one("at"), zone(db), now)
         lines: list[Entry] = []
         in_hand: list[str] = []
@@ -167,6 +169,47 @@ def log_many(
         return {**answer, "entries": [line.entry for line in lines], "verdict": worst.to_dict() if worst else None}
 
     return _logged(once(db, actor, post, content, now, act))
+
+
+def _ask_of_unusual(db: Database, step: steps.Step, values: Mapping[str, Any], form: Form) -> None:
+    """Asks at its field for what can be and is seldom meant, before anything is written."""
+    limits, faults = the_spec(db), list[Fault]()
+    for field in step.fields:
+        value = values.get(field.name)
+        if field.name not in usual.OF_STEPS or value is None:
+            continue
+        try:
+            usual.ask_of_step(field.name, form.sent[field.name], value, units.unit_of(field.name) or "", limits)
+        except ValueError as fault:
+            faults.append(Fault.of(field.name, fault))
+    label, thread_um = values.get("mesh_count_as_labelled"), values.get("thread_um")
+    if label is not None and thread_um is not None:
+        try:
+            usual.ask_of_mesh(form.one("thread_um"), step_reading.count_per_cm(label), thread_um, limits)
+        except ValueError as fault:
+            faults.append(Fault.of("thread_um", fault))
+    if faults:
+        raise Refused(faults)
+
+
+def _ask_of_exposure(db: Database, life: Life, values: Mapping[str, Any], verdict: Verdict | None, form: Form) -> None:
+    """Asks for an exposure that is far from the shop's own time for such a screen; where there is none, from what this
+    mesh got last on the same unit."""
+    if values.get("purpose") == TEST_STRIP:
+        return
+    told = {name: value for one in (verdict.reasons if verdict else ()) for name, value in one.numbers.items()}
+    last: Mapping[str, Any] = {}
+    if "wanted_s" not in told and "wanted_units" not in told and life.mesh is not None:
+        last = screens.last_values(db, "expose", life.mesh.count_as_labelled)
+        if last.get("exposure_unit") != values.get("exposure_unit") or last.get("purpose") == TEST_STRIP:
+            last = {}
+    for name, wanted, unit in (("exposure_s", "wanted_s", "s"), ("exposure_units", "wanted_units", "units")):
+        own = told.get(wanted, last.get(name))
+        if values.get(name) is not None and own is not None:
+            try:
+                usual.ask_of_exposure(form.one(name), values[name], own, unit, the_spec(db))
+            except ValueError as fault:
+                raise Refused([Fault.of(name, fault)]) from None
 
 
 def _logged(answer: Mapping[str, Any]) -> Logged:
@@ -229,6 +272,8 @@ def _lines_of(
     if confirmed and screen_steps.confirms(db, actor, life, step, values):
         values["confirmed"] = screen_log.ALONE
     verdict = judging.judged(db, screen.id, life, step, values, at, actor.id, form.one("for_work"))
+    if step == "expose":
+        _ask_of_exposure(db, life, values, verdict, form)
     _shown(form, verdict)
     run = (values.get("run") or life.run) if step in {"pull", "print"} else None
     if step == "hang":

@@ -632,6 +632,22 @@ DEFAULTS: tuple[Default, ...] = (
         "s",
         N_("judgement: an ink maker flashes for 3 to 15 s; a minute and more scorches a garment under most lamps"),
     ),
+    Default("usual-tension-least", 4, "N/cm", N_("judgement: the hard floor of wooden frames; below it nobody prints")),
+    Default("usual-tension-most", 60, "N/cm", N_("judgement: half as much again as the ceiling of 40")),
+    Default(
+        "usual-exposure-times",
+        3,
+        "",
+        N_("judgement: between meshes and emulsions times differ by two or three; a slipped decimal mark makes it ten"),
+    ),
+    Default(
+        "usual-remover-most",
+        900,
+        "s",
+        N_("judgement: emulsion remover works in one to three minutes, haze remover in five to ten"),
+    ),
+    Default("usual-open-area-least", 8, "%", N_("judgement: meshes in use are more open; mostly a number slipped")),
+    Default("usual-open-area-most", 80, "%", N_("judgement: meshes in use are less open; mostly a number slipped")),
     Default("usual-belt-least", 0.3, "m/min", N_("judgement: a 2.5 m chamber holds a garment for 8 min then")),
     Default("usual-belt-most", 12, "m/min", N_("judgement: a 6 m chamber holds a garment for half a minute then")),
     Default(

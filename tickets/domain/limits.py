@@ -275,6 +275,12 @@ LIMITS: Mapping[str, LimitKind] = {
             "usual-flash-most": LimitKind(N_("Flash, usual at most"), asked=()),
             "usual-belt-least": LimitKind(N_("Belt speed, usual at least"), asked=()),
             "usual-belt-most": LimitKind(N_("Belt speed, usual at most"), asked=()),
+            "usual-tension-least": LimitKind(N_("Tension read, usual at least"), asked=()),
+            "usual-tension-most": LimitKind(N_("Tension read, usual at most"), asked=()),
+            "usual-exposure-times": LimitKind(N_("Exposure, usual times of the shop’s own, or a part of it"), asked=()),
+            "usual-remover-most": LimitKind(N_("Remover on the mesh, usual at most"), asked=()),
+            "usual-open-area-least": LimitKind(N_("Open area of a mesh, usual at least"), asked=()),
+            "usual-open-area-most": LimitKind(N_("Open area of a mesh, usual at most"), asked=()),
             "usual-added-most": LimitKind(N_("What is stirred into an ink, usual share of its base at most"), asked=()),
             "usual-weight-times": LimitKind(N_("Weighed ink, usual times of what theory says"), asked=()),
             "usual-life-times": LimitKind(

@@ -8,7 +8,7 @@ from typing import Any
 
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
-from tickets.calculator.numerals import counted
+from tickets.calculator.numerals import counted, unsure
 from tickets.domain import names, outside
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import COMMON, Field, Step
@@ -149,7 +149,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
 def _readings(field: Field, sent: list[str], unit: str | None) -> tuple[list[float], str]:
     """Readings in a row, and what was typed. What is wrong with one of several says which."""
     own = units.unit_of(field.name) or ""
-    span = (field.low, field.high, own)
+    span, sent = (field.low, field.high, own), [unsure(one) for one in sent]
     row = several.in_a_row(sent, units.kind_of(own), typed_units.bare_unit(field.name, unit), span)
     if len(row) > field.most:
         raise ValueError(_("At most {most} readings.").format(most=field.most))

@@ -1,15 +1,16 @@
 """What can be, and is seldom meant: asked back once (“Really 16 mm?”), and taken with a `!` behind it.
 
-One mechanism for settings, recipes, weighings and days, on pages, in files and for commands. What is usual is a limit
-of the shop (`usual-...`); where it has none nothing is asked. What stands there already, or is the target, is never
-asked. A set-up sheet keeps what was meant without its `!`; a job sheet keeps it as it was typed, so that reading it
-again asks nothing.
+One mechanism for settings, steps of a screen, recipes, weighings and days, on pages, in files and for commands. What is
+usual is a limit of the shop (`usual-...`), of exposures how far from the shop's own time; where it has none nothing is
+asked. What stands there already, or is the target, is never asked. A set-up sheet and an entry keep what was meant
+without its `!`; a job sheet keeps it as it was typed, so that reading it again asks nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from tickets.calculator import typed, units
 from tickets.calculator.numerals import SURE, Ambiguous, is_sure, said_plainly
@@ -39,6 +40,15 @@ USUAL: Mapping[str, Usual] = {
     "belt_speed": _BELT,
 }
 """By the names of the settings (`domain.setting`)."""
+_TENSION = Usual("N/cm", "usual-tension-least", "usual-tension-most")
+_REMOVER = Usual("s", most="usual-remover-most")
+OF_STEPS: Mapping[str, Usual] = {
+    "readings_n_per_cm": _TENSION,
+    "readings_weft_n_per_cm": _TENSION,
+    "remover_s": _REMOVER,
+    "haze_s": _REMOVER,
+}
+"""By the names of the fields of steps (`domain.steps`)."""
 
 
 def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec | None) -> None:
@@ -47,6 +57,11 @@ def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec |
     known = USUAL.get(name)
     if known is None or limits is None or is_sure(text):
         return
+    _ask_between(value, unit, known, limits)
+
+
+def _ask_between(value: float, unit: str, known: Usual, limits: Spec, row: Sequence[float] = ()) -> None:
+    """Asks for `value` in `unit` where it lies outside of what is usual. `row`: it is one of these readings."""
     found = {side: limits.find(key) for side, key in (("low", known.least), ("high", known.most)) if key}
     low, high = (one.value if (one := found.get(side)) else None for side in ("low", "high"))
 
@@ -57,7 +72,7 @@ def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec |
     if usual(value):
         return
     shown = units.unit_text(unit)
-    slips = [f"{said_plainly(round(value * by, 6))} {shown}" for by in (0.1, 10) if usual(value * by)]
+    slips = [round(value * by, 6) for by in (0.1, 10) if usual(value * by)]
     span = typed.span_typed(low or 0.0, high if high is not None else 0.0, known.unit, unit)
     if low is None:
         told = _("usual is at most {high} {unit}").format(**span)
@@ -65,7 +80,60 @@ def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec |
         told = _("usual is {low} {unit} or more").format(**span)
     else:
         told = _("usual is {low} to {high} {unit}").format(**span)
-    really(f"{said_plainly(value)} {shown}", told, [*slips, f"{said_plainly(value)} {shown}{SURE}"])
+    readings = [_row_with(row, value, one, shown) for one in (*slips, value)]
+    really(f"{said_plainly(value)} {shown}", told, [*readings[:-1], f"{readings[-1]}{SURE}"])
+
+
+def _row_with(row: Sequence[float], value: float, meant: float, shown: str) -> str:
+    """One number with its unit; of a row of readings, all of them with `meant` in the place of `value`."""
+    return f"{' '.join(said_plainly(meant if one == value else one) for one in row or (value,))} {shown}"
+
+
+def ask_of_step(name: str, sent: Sequence[str], value: Any, unit: str, limits: Spec) -> None:
+    """Asks for a number of a step's field, or for the first of several readings, that is possible and not usual."""
+    known = OF_STEPS.get(name)
+    if known is None or any(map(is_sure, sent)):
+        return
+    row = value if isinstance(value, list) else [value]
+    for one in row:
+        _ask_between(one, unit, known, limits, row if len(row) > 1 else ())
+
+
+def ask_of_exposure(text: str, value: float, own: float, unit: str, limits: Spec) -> None:
+    """Asks for an exposure many times as long as the shop's own, or as short; `unit`: "s" or "units"."""
+    times = limits.find("usual-exposure-times")
+    if times is None or times.value <= 1 or own <= 0 or is_sure(text):
+        return
+    if own / times.value - 1e-9 <= value <= own * times.value + 1e-9:
+        return
+
+    def said(number: float) -> str:
+        plain = said_plainly(number)
+        return f"{plain} s" if unit == "s" else _("{number} light units").format(number=plain)
+
+    def typed_as(number: float) -> str:
+        return said(number) if unit == "s" else said_plainly(number)
+
+    slips = [round(value * by, 6) for by in (0.1, 10) if own / times.value <= value * by <= own * times.value]
+    readings = [*map(typed_as, slips), f"{typed_as(value)}{SURE}"]
+    really(said(value), _("usual is {time}").format(time=said(own)), readings)
+
+
+def ask_of_mesh(text: str, count_per_cm: float, thread_um: float, limits: Spec) -> None:
+    """Asks for a thread that leaves a mesh hardly open, or hardly closed: mostly count or thread was mistyped."""
+    least, most = limits.find("usual-open-area-least"), limits.find("usual-open-area-most")
+    if least is None or most is None or is_sure(text):
+        return
+    area = 100 * (1 - thread_um * count_per_cm / 10_000) ** 2
+    if least.value - 1e-9 <= area <= most.value + 1e-9:
+        return
+    really(
+        _("{area} % open").format(area=f"{area:.0f}"),
+        _("usual is {low} to {high} %, look at count and thread on the label").format(
+            low=f"{least.value:g}", high=f"{most.value:g}"
+        ),
+        [f"{said_plainly(thread_um)} um{SURE}"],
+    )
 
 
 def really(what: str, usual: str, readings: Sequence[str]) -> None:
