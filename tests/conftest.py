@@ -51,7 +51,8 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Secrets are hashed cheaply, since the tests sign in all the time, and no test waits for the disk."""
     monkeypatch.setattr(people, "HASH", shops.QUICK)
     monkeypatch.setattr(store, "SYNCHRONOUS", "OFF")
-    i18n.use_units("")  # a page of the test before may have been read in another system
+    i18n.use("en")  # a page of the test before may have been read in another language, and in other units
+    i18n.use_units("")
 
 
 @pytest.fixture(autouse=True)

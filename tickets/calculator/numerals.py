@@ -1,4 +1,4 @@
-"""Numbers as people write them: one decimal mark, `.` or `,`; fractions; thousands apart; a clock's `1:30`.
+"""Numbers as people write them: either decimal mark, `.` or `,`; fractions; thousands apart; a clock's `1:30`.
 
 What can be read in two ways is never guessed: `Ambiguous` holds every reading, each typed so that it can be read in
 one way only. Nothing here knows of units (`units` does).
@@ -95,8 +95,9 @@ def tidy(text: str) -> str:
 _PLAIN = r"(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
 _FRACTION = r"[0-9]{1,2}/[0-9]{1,2}(?![0-9./,])"
 _APART = r"[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9])(?:[.,][0-9]+)?"
+_BOTH = r"[1-9][0-9]{0,2}(?:(?:\.[0-9]{3})+,|(?:,[0-9]{3})+\.)[0-9]+(?![0-9.,])"
 _CLOCK = r"[0-9]{1,3}:[0-5][0-9](?::[0-5][0-9])?(?![0-9:.,])"
-NUMERAL = rf"(?:{_CLOCK}|[0-9]{{1,4}}[ -]{_FRACTION}|{_FRACTION}|{_APART}|{_PLAIN})"
+NUMERAL = rf"(?:{_CLOCK}|[0-9]{{1,4}}[ -]{_FRACTION}|{_FRACTION}|{_APART}|{_BOTH}|{_PLAIN})"
 """One number as a pattern: the longest way of writing first."""
 
 _WHOLE = re.compile(rf"-?{NUMERAL}")
@@ -111,8 +112,8 @@ HIGHEST = 1e12
 
 def number(text: str, fractions: bool = True, point: bool = False) -> float:
     """The number in `text`: digits with at most one decimal mark, `.` or `,`; `2 1/2`, `1/16` (where `fractions` by
-    themselves are taken), `1 000`. Finite, and below HIGHEST. `point`: a `.` is a decimal mark whatever stands behind
-    it, as in what an instrument or this program wrote.
+    themselves are taken), `1 000`; `1,250.5` and `1.250,5`, where each mark tells what the other is. Finite, and below
+    HIGHEST. `point`: a `.` is a decimal mark whatever stands behind it, as in what an instrument or this program wrote.
 
     Raises NotAQuantity for anything else, and Ambiguous for "1,250" and "1.250": those are 1250 to one reader and
     1.25 to another.
@@ -132,6 +133,9 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
             ),
             (f"{share:.10g}", plain[:-1].strip()),
         )
+    if re.fullmatch(f"-?{_BOTH}", plain):  # with both marks it can be read in one way only
+        decimal = max(".", ",", key=plain.rfind)
+        plain = plain.replace("," if decimal == "." else ".", "")
     if "." in plain and "," in plain or plain.count(".") > 1 or plain.count(",") > 1:
         raise NotAQuantity(
             _("“{text}” has more than one mark: type the number with one decimal mark only, such as 1250.5.").format(
