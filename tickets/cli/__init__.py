@@ -16,6 +16,7 @@ import click
 
 from tickets.cli.options import option
 from tickets.cli.refused import refusals
+from tickets.cli.spoken import Nouns, as_the_terminal
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
@@ -51,7 +52,7 @@ WHERE: Mapping[str, str] = {
 """The module that makes each command, in the order in which the help names them."""
 
 
-class _Root(click.Group):
+class _Root(Nouns):
     """The command itself: loads the module of a command when it is asked for, and says what is refused."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -61,6 +62,10 @@ class _Root(click.Group):
         if cmd_name in WHERE:
             import_module(f"tickets.cli.{WHERE[cmd_name]}")
         return super().get_command(ctx, cmd_name)
+
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        as_the_terminal()
+        return super().make_context(*args, **more)
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         wanted = "--json" in args
@@ -94,7 +99,7 @@ def root() -> None:
 
 def group_of(name: str, about: str) -> click.Group:
     """A noun of the command line."""
-    made = click.Group(name, help=about)
+    made = Nouns(name, help=about)
     root.add_command(made)
     return made
 

@@ -26,7 +26,8 @@ from tickets.cli import root
 from tickets.cli.given import Call
 from tickets.cli.options import option
 from tickets.cli.refused import Stopped
-from tickets.cli.reply import Command, Reply, command
+from tickets.cli.reply import Reply, command
+from tickets.cli.spoken import Nouns, Spoken
 from tickets.domain.limits import called
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 LARGEST_FILE = 2_000_000
 
 
-class _Calculation(Command):
+class _Calculation(Spoken):
     """A calculation whose usage errors are one line too."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
@@ -205,7 +206,7 @@ def _rows(rows: Sequence[dict[str, Any]]) -> list[str]:
     return ["    " + "  ".join(f"{cell:>{width}}" for cell, width in zip(line, widths, strict=True)) for line in cells]
 
 
-class _Group(click.Group):
+class _Group(Nouns):
     """The calculations; an unknown name is one line naming those there are."""
 
     def resolve_command(
@@ -230,9 +231,17 @@ _WHOSE = option(
 
 def _asked(one: Input) -> Any:
     """The option of an input."""
-    choices = f" ({', '.join(one.choices)})" if one.choices else ""
-    left_away = f" [default: {one.default}]" if one.default else "" if one.required else " [optional]"
-    return option(one.option, one.name, type=str, help=f"{one.label}, such as {one.example}{choices}{left_away}")
+    return option(one.option, one.name, type=str, says=lambda: _help_of(one))
+
+
+def _help_of(one: Input) -> str:
+    """What an input is, with an example, what there is to choose, and what counts where it is left away."""
+    said = _("{label}, such as {example}").format(label=_(one.label), example=one.example)
+    if one.choices:
+        said += f" ({', '.join(one.choices)})"
+    if one.default:
+        return said + " " + _("[default: {value}]").format(value=one.default)
+    return said if one.required else said + " " + _("[optional]")
 
 
 def _command(calculation: Calculation) -> None:

@@ -36,15 +36,19 @@ class Whole(click.IntRange):
 
 
 class _Option(click.Option):
+    def __init__(self, *names: Any, says: Callable[[], str] | None = None, **settings: Any) -> None:
+        super().__init__(*names, **settings)
+        self.says = says
+
     def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
-        said, self.help = self.help, _(self.help or "")
+        said, self.help = self.help, self.says() if self.says else _(self.help or "")
         record = super().get_help_record(ctx)
         self.help = said
         return record
 
 
 def option(*names: str, **settings: Any) -> Callable[[Function], Function]:
-    """click.option, its help said in the reader's language."""
+    """click.option, its help said in the reader's language. `says`: what gives the help then."""
     return click.option(*names, cls=_Option, **settings)
 
 

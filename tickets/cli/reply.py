@@ -14,7 +14,7 @@ from tickets.cli.given import Call
 from tickets.cli.options import DATA, JSON
 from tickets.cli.output import print_json
 from tickets.cli.refused import Findings
-from tickets.i18n import gettext as _
+from tickets.cli.spoken import Spoken
 
 NO_DATA = object()
 
@@ -50,15 +50,6 @@ class Reply:
             raise Findings(self.findings)
 
 
-class Command(click.Command):
-    """A command whose help is said in the reader's language."""
-
-    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        said, self.help = self.help, _(self.help or "")
-        super().format_help_text(ctx, formatter)
-        self.help = said
-
-
 def command(
     group: click.Group,
     name: str,
@@ -66,7 +57,7 @@ def command(
     *options: Callable[[Any], Any],
     json: bool = True,
     data: Callable[[Any], Any] = DATA,
-    cls: type[Command] = Command,
+    cls: type[Spoken] = Spoken,
     **settings: Any,
 ) -> Callable[[Callable[..., Reply | None]], click.Command]:
     """A command of a group, with the options given, --json and --data, in that order. Its function takes the `Call` and

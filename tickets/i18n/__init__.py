@@ -92,6 +92,17 @@ def best_of(accepted: str) -> str | None:
     return next((name for worth, name in liked if worth != "0000" and name in LANGUAGES), None)
 
 
+def of_terminal(environment: Mapping[str, str]) -> str:
+    """The language that a terminal asks for, by the rules of gettext: the first of LANGUAGE (several, in order),
+    LC_ALL, LC_MESSAGES and LANG that says something; `es_MX.UTF-8` is Spanish, C and what is not spoken English."""
+    for name in ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG"):
+        if asked := environment.get(name, ""):
+            short = (re.split("[_.@-]", one)[0].lower() for one in asked[:500].split(":"))
+            found = next((one for one in short if one in LANGUAGES or one in ("c", "posix")), "en")
+            return found if found in LANGUAGES else "en"
+    return "en"
+
+
 def gettext(text: str) -> str:
     """`text` in the language of this context."""
     return _speaks.get().gettext(text) if text else text
