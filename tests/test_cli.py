@@ -22,7 +22,7 @@ from shop import SAMPLES, Tickets, clock
 
 from tickets import cli, store
 from tickets.actions import people as people_acts
-from tickets.cli import reply
+from tickets.cli import reply, spoken
 from tickets.cli.given import Call
 from tickets.domain.code import holds
 from tickets.queries import addresses
@@ -637,7 +637,7 @@ def test_every_command_replies_through_one_decorator_and_none_prints_by_itself()
         found = [group.get_command(None, name) for name in group.list_commands(None)]
         return [leaf for one in found for leaf in (leaves(one) if hasattr(one, "list_commands") else [one])]
 
-    assert all(isinstance(one, reply.Command) for one in leaves(cli.root))
+    assert all(isinstance(one, spoken.Spoken) for one in leaves(cli.root))
 
 
 def test_a_reply_sets_lines_data_warnings_and_exit_status() -> None:
