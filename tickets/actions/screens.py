@@ -150,7 +150,6 @@ def log_many(
         posted, then = _as_it_was(db, many[0], step, form, now)
         values, typed = step_reading.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
         values = _look_up(db, known, values)
-        _ask_of_unusual(db, known, values, posted)
         at = act_time(form.one("at"), zone(db), now)
         lines: list[Entry] = []
         in_hand: list[str] = []
@@ -160,6 +159,7 @@ def log_many(
             lines += more
             if verdict and (worst is None or verdict.worse_than(worst)):
                 worst = verdict
+        _ask_of_unusual(db, known, values, posted)
         lines = asked_first(db, lines, step, form, now, in_hand)
         answer: dict[str, Any] = {"then": then} if then else {}
         if step == "retag":
@@ -173,16 +173,17 @@ def log_many(
 
 def _ask_of_unusual(db: Database, step: steps.Step, values: Mapping[str, Any], form: Form) -> None:
     """Asks at its field for what can be and is seldom meant, before anything is written."""
+    label, thread_um = values.get("mesh_count_as_labelled"), values.get("thread_um")
+    asked_of = [field for field in step.fields if field.name in usual.OF_STEPS and field.name in values]
+    if not asked_of and thread_um is None:
+        return
     limits, faults = the_spec(db), list[Fault]()
-    for field in step.fields:
-        value = values.get(field.name)
-        if field.name not in usual.OF_STEPS or value is None:
-            continue
+    for field in asked_of:
+        value = values[field.name]
         try:
             usual.ask_of_step(field.name, form.sent[field.name], value, units.unit_of(field.name) or "", limits)
         except ValueError as fault:
             faults.append(Fault.of(field.name, fault))
-    label, thread_um = values.get("mesh_count_as_labelled"), values.get("thread_um")
     if label is not None and thread_um is not None:
         try:
             usual.ask_of_mesh(form.one("thread_um"), step_reading.count_per_cm(label), thread_um, limits)

@@ -69,7 +69,7 @@ def asked_secret(asks: str, from_stdin: bool, rule: str) -> str:
     if sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
         unasked = _("There is no terminal to ask for the {secret} at: use --secret-stdin.")
         raise Stopped([unasked.format(secret=asks)])
-    return str(click.prompt(f"{rule}\n{asks}", hide_input=True, confirmation_prompt=True))
+    return str(click.prompt(f"{rule}\n{asks}", hide_input=True, confirmation_prompt=_("The same once more")))
 
 
 @command(

@@ -26,7 +26,7 @@ CLICKS = (
     N_("{value!r} is not a valid {number_type}."), N_("{value} is not in the range {range}."),
     N_("{name} {filename!r} does not exist."), N_("{name} {filename!r} is a file."),
     N_("{name} {filename!r} is a directory."), N_("{name} {filename!r} is not readable."), N_("File"), N_("Directory"),
-    N_("Path"), N_("file"), N_("directory"), N_("path"), N_("Error: {message}"), N_("Repeat for confirmation"),
+    N_("Path"), N_("file"), N_("directory"), N_("path"), N_("Error: {message}"),
     N_("Error: The two entered values do not match."), N_("Aborted!"),
     Nn_("Got unexpected extra argument ({args})", "Got unexpected extra arguments ({args})"),
     Nn_("Option {name!r} requires an argument.", "Option {name!r} requires {nargs} arguments."),
