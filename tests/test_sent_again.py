@@ -345,6 +345,8 @@ ELSEWHERE = {
     "/calculator/probe": "test_web_calculator",
     "/jobs/<code>/weigh": "test_web_learning",
     "/walls": "test_readers",
+    "/api/jobs": "test_programs",
+    "/api/log": "test_programs",
     "/walls/<int:number>/withdraw": "test_readers",
     "/first-steps/racks": "test_first_day",
     "/bring": "test_bring_in",

@@ -40,6 +40,8 @@ WHO: Mapping[str, tuple[str, ...]] = {
     "interface.described": ANYBODY,
     "interface.listed": ANYBODY,  # by a token that opens that part
     "interface.single": ANYBODY,
+    "interface.enter": ANYBODY,
+    "interface.log": ANYBODY,
     "readers.walls": MANAGER,
     "readers.make": MANAGER,
     "readers.withdraw": MANAGER,
@@ -194,6 +196,11 @@ def known(app: Flask) -> None:
     missing = sorted({rule.endpoint for rule in app.url_map.iter_rules()} - set(WHO))
     if missing:
         raise RuntimeError(f"web/may.py says of no role whether it may use: {', '.join(missing)}")
+
+
+BY_TOKEN = frozenset({"interface.enter", "interface.log"})
+"""Routes that take a token in a header and nothing else: a sign-in opens none of them, so no page of another site can
+use one, and where they are sent from is not asked."""
 
 
 def who_may(endpoint: str, role: str) -> bool:

@@ -73,7 +73,12 @@ class WallsShown:
     again: bool
     token: str = ""
     scopes: tuple[tuple[str, str], ...] = tuple(acts.SCOPES.items())
-    parts: tuple[tuple[str, str], ...] = tuple(acts.PARTS.items())
+    reads: tuple[tuple[str, str], ...] = tuple(acts.READS.items())
+    posts: tuple[tuple[str, str], ...] = tuple(acts.POSTS.items())
+
+    def parts_of(self, token: ReadToken) -> str:
+        """What a program may read and do."""
+        return ", ".join(_(acts.PARTS.get(one, one)) for one in token.parts)
 
     def word_of(self, token: ReadToken) -> str:
         """What a token is for."""

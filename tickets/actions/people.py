@@ -374,13 +374,9 @@ def check_secret(db: Database, name: str, secret: str, now: datetime, come: Come
     source = (come.phone or device)[:24] if known else come.network
     with _in_turn(known, source):
         failures, last = _failures(db, person, name, source)
-        if failures > UNSLOWED:
-            wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
-            left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
-            if 0 < left <= wait:  # a try that is yet to come was counted by a wrong clock
-                seconds = math.ceil(left)
-                slowed = _("Too many wrong tries for this name from here. Wait {seconds} s.")
-                raise TryLater(slowed.format(seconds=seconds), seconds)
+        if seconds := _to_wait(failures, last, now):
+            slowed = _("Too many wrong tries for this name from here. Wait {seconds} s.")
+            raise TryLater(slowed.format(seconds=seconds), seconds)
         hashed = person.secret if person is not None and person.secret else _nobodys(HASH)
         right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret)) and person is not None
         if failures or not right:
@@ -388,6 +384,27 @@ def check_secret(db: Database, name: str, secret: str, now: datetime, come: Come
     if person is None or not right:
         raise Refused(_("Wrong PIN or password for this name. Try again."), "secret")
     return person
+
+
+def _to_wait(failures: int, last: str, now: datetime) -> int:
+    """Seconds until the next try is looked at, after so many wrong ones in a row; 0: now."""
+    if failures <= UNSLOWED:
+        return 0
+    wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
+    left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
+    return math.ceil(left) if 0 < left <= wait else 0  # a try that is yet to come was counted by a wrong clock
+
+
+def wrong_token(db: Database, now: datetime, come: Come) -> None:
+    """Counts a token that opens nothing, by the address that it came from, as a wrong PIN of nobody; raises TryLater
+    while that address is to wait. A token that opens something is never held up: nobody guesses 128 bits, and a program
+    that was set up wrongly may stand behind the address of one that was not."""
+    source = f"token {come.network}"
+    failures, last = _failures(db, None, "", source)
+    if seconds := _to_wait(failures, last, now):
+        told = _("Too many wrong tokens from here. Wait {seconds} s.")
+        raise TryLater(told.format(seconds=seconds), seconds)
+    _note_try(db, None, "", source, failures + 1, now, "")
 
 
 @contextmanager

@@ -37,6 +37,7 @@ WHERE: Mapping[str, str] = {
     "print": "paper",
     "printer": "printer",
     "person": "person",
+    "token": "token",
     "settings": "settings",
     "spec": "limits",
     "export": "shop",

@@ -129,14 +129,14 @@ def no_shop(folder: Path) -> Exception:
 def who_acts(db: Database, by: str | None, now: datetime) -> Actor:
     """Somebody of the shop by name; None: the built-in person."""
     from tickets.actions import shop
-    from tickets.domain.person import Actor
+    from tickets.domain.person import BUILT_IN, Actor
     from tickets.domain.refusal import NotFound
     from tickets.store import people
 
     if by is None or people.name_key(by) == people.COMMAND_LINE:
         return shop.command_line(db, now)
     person = people.find(db, by)
-    if person is None or person.left_at is not None:
+    if person is None or person.left_at is not None or person.role == BUILT_IN:
         names = ", ".join(one.name for one in people.every(db)) or _("nobody yet")
         raise NotFound(_("There is no “{name}” here; there are: {names}.").format(name=by[:60], names=names), "--by")
     return Actor(person.id, person.name, person.role, "command line")

@@ -10,6 +10,8 @@ from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
 BUILT_IN = "built-in"
+PROGRAM = "program"
+"""What acts by a token: no role of a person, so nothing that is for some roles alone."""
 ROLE_WORDS: Mapping[str, str] = {
     "screen room": N_("screen room"),
     "press": N_("press crew"),
@@ -72,7 +74,7 @@ LEAD_HANGS = frozenset({"named-by-eye"})
 
 @dataclass(frozen=True, slots=True)
 class Actor:
-    """The person who acts: number, name, role, and how they signed (pin, tap, password, command line)."""
+    """The person who acts: number, name, role, and how they signed (pin, tap, password, command line, token)."""
 
     id: int
     name: str

@@ -232,7 +232,7 @@ FIXED = (
     Column("job", N_("Code of the job that it is about"), of=lambda one: one.codes("job", one.entry.job)),
     Column("bucket", N_("Code of the bucket that it is about, or that was used"), of=lambda one: one.bucket),
     Column("person", N_("Who did it"), of=lambda one: one.who),
-    Column("signed", N_("pin, password, tap on a name, or command line"), of=lambda one: one.entry.signed),
+    Column("signed", N_("pin, password, tap on a name, command line, or token"), of=lambda one: one.entry.signed),
     Column("at", N_("When it was done (UTC)"), of=lambda one: stamp(one.entry.at)),
     Column("saved_at", N_("When it was written down (UTC)"), of=lambda one: stamp(one.entry.saved_at)),
 )

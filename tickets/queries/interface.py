@@ -10,6 +10,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator import units
+from tickets.domain.steps import Field, Step
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import as_data, exports, find
@@ -94,19 +96,22 @@ def page(db: Database, part: str, since: int, most: int) -> dict[str, Any]:
 # The description -----------------------------------------------------------------------------------------------------
 
 
-def description(version: str, shop: str) -> dict[str, Any]:
-    """The interface in the words of OpenAPI 3.1, made from the parts and their columns."""
+def description(version: str, shop: str, things: Mapping[str, Mapping[str, Step]]) -> dict[str, Any]:
+    """The interface in the words of OpenAPI 3.1, made from the parts and their columns, and from the steps that can be
+    logged of what (`things`)."""
     paths: dict[str, Any] = {}
     for name, part in PARTS.items():
         paths[f"/api/{name}"] = {"get": _listed(name, part)}
         if part.one is not None:
             paths[f"/api/{name}/{{code}}"] = {"get": _single(name, part)}
+    paths["/api/jobs"]["post"] = _entered()
+    paths["/api/log"]["post"] = _logged(things)
     return {
         "openapi": "3.1.0",
         "info": {
             "title": shop or "tickets",
             "version": version,
-            "description": _("Reads what a shop keeps. Nothing can be changed here. Times are UTC, ISO 8601."),
+            "description": _("Reads what a shop keeps, enters jobs and logs steps. Times are UTC, ISO 8601."),
         },
         "security": [{"token": []}],
         "paths": paths,
@@ -118,7 +123,12 @@ def description(version: str, shop: str) -> dict[str, Any]:
                     "description": _("A token that the manager makes under Settings, for some of the parts."),
                 }
             },
-            "schemas": {**{name: _schema(part) for name, part in PARTS.items()}, "problem": _PROBLEM},
+            "schemas": {
+                **{name: _schema(part) for name, part in PARTS.items()},
+                **{f"{kind}_{name}": _line(kind, one) for kind, its in things.items() for name, one in its.items()},
+                "job_file": _JOB_FILE,
+                "problem": _PROBLEM,
+            },
         },
     }
 
@@ -131,8 +141,21 @@ _PROBLEM = {
         "status": {"type": "integer"},
         "title": {"type": "string"},
         "faults": {"type": "object", "additionalProperties": {"type": "string"}},
+        "verdict": {"type": "object"},
     },
 }
+_JOB_FILE = {
+    "type": "object",
+    "required": ["title", "customer", "due", "art", "garment", "placement"],
+    "properties": {
+        **{name: {"type": "string"} for name in ("title", "customer", "reference", "repeats")},
+        "due": {"type": "string", "format": "date"},
+        "art": {"type": "object", "required": ["name", "revision"]},
+        **{name: {"type": "array", "minItems": 1, "items": {"type": "object"}} for name in ("garment", "placement")},
+        "colourway": {"type": "array", "items": {"type": "object"}},
+    },
+}
+"""A job file as JSON; what stands within its tables is read, and refused, as of a file."""
 
 
 def _answers(good: dict[str, Any], *statuses: str) -> dict[str, Any]:
@@ -141,6 +164,11 @@ def _answers(good: dict[str, Any], *statuses: str) -> dict[str, Any]:
         "403": _("The token is for other parts."),
         "404": _("There is no such thing."),
         "422": _("What was asked cannot be read."),
+        "400": _("The body is neither JSON nor TOML, or the header Idempotency-Key is missing."),
+        "409": _("A question to answer, or something else was sent with this key before."),
+        "413": _("More than is read."),
+        "415": _("Neither JSON nor TOML."),
+        "429": _("Too many wrong tokens."),
     }
     problem = {"application/problem+json": {"schema": {"$ref": "#/components/schemas/problem"}}}
     bad = {one: {"description": told[one], "content": problem} for one in ("401", "403", *statuses)}
@@ -180,6 +208,103 @@ def _single(name: str, part: ApiPart) -> dict[str, Any]:
         "parameters": [{**code, "description": _("Its code.")}],
         "responses": _answers(schema, "404", "422"),
     }
+
+
+def _posted(name: str, about: str, body: dict[str, Any], good: dict[str, Any], *more: dict[str, Any]) -> dict[str, Any]:
+    """What can be sent: once by the key that the sender made for it."""
+    key = {
+        "name": "Idempotency-Key",
+        "in": "header",
+        "required": True,
+        "description": _("An id of your own (16 to 32 of a-z, 0-9, -, or a UUID): sent twice, done once."),
+        "schema": {"type": "string"},
+    }
+    answers = _answers(good, "400", "404", "409", "413", "415", "422", "429")
+    answers["201"] = {**answers["200"], "description": _("Saved.")}
+    answers["200"] = {**answers["200"], "description": _("Sent before: it stays so.")}
+    return {
+        "operationId": name,
+        "summary": about,
+        "parameters": [key, *more],
+        "requestBody": {"required": True, "content": body},
+        "responses": answers,
+    }
+
+
+def _entered() -> dict[str, Any]:
+    schema = {
+        "type": "object",
+        "required": ["job", "version", "title", "remarks"],
+        "properties": {
+            "job": {"type": "string"},
+            "version": {"type": "integer"},
+            "title": {"type": "string"},
+            "remarks": {"type": "array", "items": {"type": "object"}},
+        },
+    }
+    asked = {
+        "twice": _("yes: enter a job a second time that is here already."),
+        "bare": _("yes: enter it without the picture that it names."),
+    }
+    answers = [
+        {"name": name, "in": "query", "description": said, "schema": {"enum": ["yes"]}} for name, said in asked.items()
+    ]
+    body = {
+        "application/json": {"schema": {"$ref": "#/components/schemas/job_file"}},
+        "application/toml": {"schema": {"type": "string"}},
+    }
+    return _posted("enter_job", _("Enters a job out of a job file"), body, schema, *answers)
+
+
+def _logged(things: Mapping[str, Mapping[str, Step]]) -> dict[str, Any]:
+    schema = {
+        "type": "object",
+        "required": ["entries", "verdict"],
+        "properties": {
+            "entries": {"type": "array", "items": {"type": "string"}},
+            "verdict": {"type": ["object", "null"]},
+            "screen": {"type": "string"},
+            "bucket": {"type": "string"},
+            "run": {"type": "integer"},
+            "stage": {"type": "string"},
+            "state": {"type": "string"},
+        },
+    }
+    lines = [{"$ref": f"#/components/schemas/{kind}_{name}"} for kind, its in things.items() for name in its]
+    body = {"application/json": {"schema": {"oneOf": lines}}}
+    return _posted("log_step", _("Logs a step of a screen, a run or a bucket"), body, schema)
+
+
+def _line(kind: str, step: Step) -> dict[str, Any]:
+    """A step as it is sent: its fields by name, and beside them the answers to what may be asked."""
+    code: dict[str, Any] = {"type": ["string", "integer"]} if kind == "run" else {"type": "string"}
+    needed = [one.name for one in step.fields if one.required]
+    return {
+        "type": "object",
+        "title": _(step.title),
+        "required": [kind, "step", *(["values"] if needed else [])],
+        "additionalProperties": False,
+        "properties": {
+            kind: code,
+            "step": {"const": step.name},
+            "at": {"type": "string", "description": _("When it was done; left away: now.")},
+            "values": {
+                "type": "object",
+                "required": needed,
+                "properties": {one.name: _field(one) for one in (*step.fields, *step.also)},
+            },
+        },
+    }
+
+
+def _field(field: Field) -> dict[str, Any]:
+    """A field of a step, as JSON Schema: in the unit of its name, or a text with a unit of its own."""
+    unit = units.unit_of(field.name)
+    said = {"description": f"{_(field.label)} ({unit})" if unit else _(field.label)}
+    if field.kind == "choice" and field.choices:
+        return {"enum": [key for key, _word in field.choices], **said}
+    one = ["number", "string", "boolean"]
+    return {"type": [*one, "array"], **said}
 
 
 def _schema(part: ApiPart) -> dict[str, Any]:

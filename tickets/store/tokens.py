@@ -1,4 +1,4 @@
-"""Tokens in addresses that only read: a wall, a calendar. Of a token only its digest is kept."""
+"""Tokens of a wall, a calendar, a program. Of a token only its digest is kept."""
 
 from __future__ import annotations
 
@@ -8,11 +8,14 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator.numerals import counted
+
 
 @dataclass(frozen=True, slots=True)
 class ReadToken:
     """A token: what it opens (`scope`), what the manager called it, whether it shows customers' names; when and by whom
-    it was made; since when it opens nothing (None: it does); of an interface which parts of the shop."""
+    it was made; since when it opens nothing (None: it does); of an interface which parts of the shop, and the number of
+    the built-in person by whose name it logs (None: it only reads)."""
 
     id: int
     scope: str
@@ -22,6 +25,7 @@ class ReadToken:
     person: str
     withdrawn_at: str | None
     parts: tuple[str, ...] = ()
+    acts_as: int | None = None
 
 
 _SELECT = (
@@ -30,18 +34,34 @@ _SELECT = (
 )
 
 
+_AS = "as:"
+"""Among the parts that are kept of a token: by whose name it logs."""
+
+
 def _token(row: Any) -> ReadToken:
     number, scope, name, customers, made_at, person, withdrawn_at, parts = row
-    return ReadToken(number, scope, name, bool(customers), made_at, person, withdrawn_at, tuple(parts.split()))
+    said = parts.split()
+    acts_as = next((counted(one.removeprefix(_AS)) for one in said if one.startswith(_AS)), None)
+    own = tuple(one for one in said if not one.startswith(_AS))
+    return ReadToken(number, scope, name, bool(customers), made_at, person, withdrawn_at, own, acts_as)
 
 
 def add(
-    db: Database, digest: str, scope: str, name: str, customers: bool, at: str, person: int, parts: Iterable[str] = ()
+    db: Database,
+    digest: str,
+    scope: str,
+    name: str,
+    customers: bool,
+    at: str,
+    person: int,
+    parts: Iterable[str] = (),
+    acts_as: int | None = None,
 ) -> int:
     """A new token by its digest; its number."""
+    kept = " ".join([*parts, *([f"{_AS}{acts_as}"] if acts_as is not None else [])])
     cursor = db.execute(
         "INSERT INTO read_tokens (digest, scope, name, customers, made_at, person, parts) VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [digest, scope, name, int(customers), at, person, " ".join(parts)],
+        [digest, scope, name, int(customers), at, person, kept],
     )
     return int(cursor.lastrowid or 0)
 
