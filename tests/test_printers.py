@@ -12,8 +12,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 import shop as shops
+import zxingcpp
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
@@ -431,3 +433,64 @@ def test_the_queues_of_the_print_system_are_found(here: Database, monkeypatch: p
         assert printers.now(here).queues == ("office", "rolls")
     with pytest.raises(PrinterFault):
         ipp.queues()
+
+
+# -- what is printed once more
+
+
+def test_a_reprint_never_has_an_old_address(
+    here: Database, clock: Clock, commands: Tickets, phone: FlaskClient, tmp_path: Path
+) -> None:
+    (code,), out, new = frames(commands), tmp_path / "again.pdf", "http://192.0.2.9:8600"
+    old = phone.post("/print/tags", data={"codes": code}).data
+    clock.on(hours=2)
+    assert commands("print", "again", code, "--out", out).exit_code == 0
+    assert out.read_bytes() == old and len(printed.of(here, code)) == 1  # nothing differs: the same bytes, kept once
+    shop_acts.set_up(here, me(here, clock), "address", new, now=clock())
+    assert "a reprint gets today’s" in phone.get(f"/print/tags?codes={code}").text
+    told = commands("print", "again", code, "--out", out)
+    assert told.exit_code == 0 and f"printed with the address {LAN}. This one leads to {new}." in told.output
+    assert codes_in(out.read_bytes()) == {f"{new}/t/{code}"} and codes_in(old) == {f"{LAN}/t/{code}"}
+    assert [row["address"] for row in printed.of(here, code)] == [new, LAN]
+    page = phone.post(f"/print/again/{code}", data={"number": printed.of(here, code)[-1]["id"]})
+    assert codes_in(page.data) == {f"{new}/t/{code}"}
+    assert code not in phone.get("/print").text
+
+
+def test_papers_of_a_job_and_of_its_run_are_printed_again_with_the_address_of_today(
+    here: Database, clock: Clock, shop: shops.Shop, phone: FlaskClient
+) -> None:
+    new, made = "http://192.0.2.9:8600", shop.job(shops.one_colour())
+    job, run = made.code, shop.set_up(made, {})
+    phone.post(f"/print/job/{job}", data={})
+    phone.post(f"/print/run/{run}", data={"what": "set-up"})
+    shop_acts.set_up(here, me(here, clock), "address", new, now=clock())
+    for row in printed.of(here, job, papers=True):
+        paper = phone.post(f"/print/again/{job}", data={"number": row["id"]})
+        held = codes_in(paper.data)
+        assert f"{new}/t/{job}" in held and not [one for one in held if one.startswith(LAN)], row["kind"]
+    assert {row["address"] for row in printed.of(here, job, papers=True)[:2]} == {new}
+
+
+def test_a_reprint_to_an_address_that_no_phone_finds_is_refused_and_can_be_wanted(
+    here: Database, clock: Clock, commands: Tickets, phone: FlaskClient, tmp_path: Path
+) -> None:
+    (code,), out = frames(commands), tmp_path / "again.pdf"
+    phone.post("/print/tags", data={"codes": code})
+    shop_acts.set_up(here, me(here, clock), "address", "http://127.0.0.1:8600", now=clock())
+    page = phone.post(f"/print/again/{code}", data={})
+    assert page.status_code == 422 and "leads every phone to itself" in page.text and 'name="anyway"' in page.text
+    refused = commands("print", "again", code, "--out", out)
+    assert refused.exit_code == 2 and not out.exists() and len(printed.of(here, code)) == 1
+    assert commands("print", "again", code, "--out", out, "--anyway").exit_code == 0
+    assert codes_in(out.read_bytes()) == {f"http://127.0.0.1:8600/t/{code}"}
+
+
+def codes_in(pdf: bytes) -> set[str]:
+    """What an independent reader finds in the QR codes of a PDF."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        images = [page.render(scale=4).to_pil() for page in document]
+    finally:
+        document.close()
+    return {found.text for image in images for found in zxingcpp.read_barcodes(image)}

@@ -19,7 +19,7 @@ import zxingcpp
 from shop import repeat_of
 from sqlite_utils import Database
 
-from tickets.actions import buckets, hanging, jobs, noting, pictures, places, printing, runs, screens, shop
+from tickets.actions import buckets, hanging, jobs, noting, pictures, places, printing, run_papers, runs, screens, shop
 from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
 from tickets.domain.papers.ticket import JobTicket, ScreenTag, from_dict
@@ -198,7 +198,7 @@ def test_labels_are_printed_at_the_dots_of_the_shops_printer_and_again_too(here:
     coarse = printing.print_tags(here, me(here), [code], now=NOW, label="62x29mm")
     assert coarse.pdf != usual and printed.of(here, code)[0]["says"]["dpi"] == 203
     shop.set_up(here, me(here), "label_dpi", "300", now=NOW)
-    assert tickets.reprint(here, code).pdf == coarse.pdf
+    assert run_papers.draw_again(here, code).pdf == coarse.pdf
 
 
 def test_a_measured_sheet_of_labels_is_filled_from_the_first_that_is_left(here: Database) -> None:
@@ -345,16 +345,16 @@ def test_what_was_printed_is_printed_again_saying_the_same(here: Database) -> No
     restretched = form({"mesh_count_as_labelled": "120/in", "frame": "aluminium"})
     screens.log(here, me(here), find.screen(here, code), "stretch", restretched, post=post(), now=NOW)
     second = printing.print_tags(here, me(here), [code], now=NOW + timedelta(days=1))
-    assert tickets.reprint(here, code, first.numbers[0]).pdf == first.pdf
-    assert tickets.reprint(here, code).pdf == second.pdf != first.pdf
+    assert run_papers.draw_again(here, code, first.numbers[0]).pdf == first.pdf
+    assert run_papers.draw_again(here, code).pdf == second.pdf != first.pdf
     kept = from_dict(printed.of(here, code)[-1]["says"])
     assert isinstance(kept, ScreenTag) and kept.mesh.startswith("230/in")
     with pytest.raises(NotFound):
-        tickets.reprint(here, screen(here))
+        run_papers.draw_again(here, screen(here))
 
     (job,) = jobs.add(here, me(here), [sheets.read_file(SAMPLES / "quiet-mooring.toml")], post=post(), now=NOW)
     ticket = printing.print_job(here, me(here), job, now=NOW, paper="Letter")
-    assert tickets.reprint(here, job).pdf == ticket.pdf
+    assert run_papers.draw_again(here, job).pdf == ticket.pdf
     assert isinstance(from_dict(printed.of(here, job)[0]["says"]), JobTicket)
 
 

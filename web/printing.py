@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import printers as printer_acts
 from tickets.actions import printing as printing_acts
+from tickets.actions import run_papers
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
 from tickets.domain.label import is_sheet
@@ -22,7 +23,7 @@ from tickets.domain.printer import Printer, named
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import addresses, find, printers, sheets, tickets
+from tickets.queries import addresses, find, printers, tickets
 from tickets.queries.find import job as find_job
 from tickets.store import entries, lists, printed
 from web.support import actor, faults_by_field, form_lists, new_entry_id, page
@@ -191,10 +192,19 @@ def label(kind: str, code: str) -> AnyResponse:
 
 @bp.post("/print/again/<code>")
 def again(code: str) -> AnyResponse:
-    """What was printed before (field number), drawn again and saying the same."""
-    number = Form(form_lists()).one("number")
-    made = sheets.reprint(g.db, code, counted(number) or None)
-    return download(made.pdf, f"again-{code}")
+    """What was printed before (field number), drawn again and saying the same, with the address of today."""
+    form = Form(form_lists())
+    try:
+        drawn = run_papers.draw_again(
+            g.db, code, counted(form.one("number")) or None, anyway=form.yes("anyway")
+        )
+    except Refused as refused:
+        if refused.status == 404:
+            raise
+        return _form("job" if find.code(g.db, code).kind == "job" else "tags", code, refused, form)
+    if drawn.papers and g.clock is None:  # by a clock that is in doubt, no time is kept of it
+        printing_acts.keep_drawn(g.db, actor(), drawn, g.now)
+    return download(drawn.pdf, f"again-{code}")
 
 
 def _codes(text: str) -> list[str]:
@@ -341,6 +351,12 @@ def download(pdf: bytes, name: str) -> Response:
     return response
 
 
+def newest(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The first of the papers that were printed before, each with whether its address is an `old` one."""
+    address = g.settings["address"]
+    return [{**row, "old": bool(address) and row["address"] not in ("", address)} for row in rows[:20]]
+
+
 def _at_size(faults: dict[str, str], form: Form | None) -> dict[str, str]:
     """What is wrong with the label stands at its size, where one was typed."""
     typed = form is not None and form.one("size")
@@ -383,6 +399,6 @@ def _form(
         label=printing_acts.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
         address=address,
         warning=fault,
-        earlier=earlier[:20],
+        earlier=newest(earlier),
         kinds=KINDS,
     )

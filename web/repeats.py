@@ -13,7 +13,7 @@ from tickets.i18n import gettext as _
 from tickets.queries import addresses, garments, run_plan, target
 from tickets.queries.tickets import PrintedPaper
 from tickets.store import printed
-from web.printing import KINDS, PAPERS, answers, asked_form, download, on_printer, usual_paper
+from web.printing import KINDS, PAPERS, answers, asked_form, download, newest, on_printer, usual_paper
 from web.support import actor, faults_by_field, page
 
 bp = Blueprint("repeats", __name__)
@@ -78,6 +78,6 @@ def _page(number: int, what: str, refused: Refused | None = None) -> Response:
         paper=usual_paper(),
         faults=faults_by_field(refused),
         warning=fault,
-        earlier=printed.of_run(g.db, plan.job.code, number)[:20],
+        earlier=newest(printed.of_run(g.db, plan.job.code, number)),
         kinds=KINDS,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -86,6 +86,42 @@ def _tag(shop_: tickets.OnEach, text: str) -> Tag:
             **shop_.common,
         )
     raise Refused(_("That is a job: print its ticket, not a tag."), shown(issued.code))
+
+
+# What is kept of a paper ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPaper:
+    """What is kept of a paper: what kind it is, of which code, with which address, what it says, of which version of
+    its job."""
+
+    kind: str
+    code: str
+    address: str
+    says: dict[str, Any]
+    version: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPaper:
+    """A PDF that nobody has yet: what to say beside it, what is to be kept of each paper in it, and the numbers of
+    those in it that are kept already."""
+
+    pdf: bytes
+    warnings: tuple[str, ...]
+    papers: tuple[KeptPaper, ...]
+    kept: tuple[int, ...] = ()
+
+
+def keep_drawn(db: Database, actor: Actor, drawn: DrawnPaper, now: datetime) -> PrintedPaper:
+    """Keeps what was drawn: from here on it counts as printed."""
+    with store.writing(db):
+        numbers = tuple(
+            printed.add(db, one.kind, one.code, one.address, stamp(now), actor.id, one.says, one.version)
+            for one in drawn.papers
+        )
+    return PrintedPaper(drawn.pdf, drawn.warnings, (*drawn.kept, *numbers))
 
 
 LETTERS, DISCARDED = "letters", "discarded"

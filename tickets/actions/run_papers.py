@@ -1,4 +1,4 @@
-"""The papers of a run, printed and kept."""
+"""The papers of a run, printed and kept; and any paper that was printed before, drawn once more."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from datetime import datetime
 from sqlite_utils import Database
 
 from tickets.actions import printing
+from tickets.actions.printing import DrawnPaper, KeptPaper
 from tickets.domain.papers.kept import as_data
 from tickets.domain.person import Actor
+from tickets.i18n import gettext as _
 from tickets.queries import addresses, sheets
 from tickets.queries.sheets import RunPaper
 from tickets.queries.shop_rules import in_its_language
@@ -68,3 +70,24 @@ def print_comparison(
     made = sheets.customer_of if for_customer else sheets.comparison_of
     says = made(db, run, address, now, sheets.garment_named(db, run, garment))
     return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings, ask)
+
+
+@in_its_language
+def draw_again(db: Database, text: str, number: int | None = None, *, anyway: bool = False) -> DrawnPaper:
+    """What was printed for a code, saying the same: the newest ticket, or the paper that is kept under `number`.
+
+    Its QR codes lead to the address of today: where it was printed with another one, that is said, and it is kept anew.
+    """
+    row = sheets.kept_paper(db, text, number)
+    kind, says, today = row["kind"], row["says"], str(setting(db, "address"))
+    folder, language = folder_of(db), str(setting(db, "language"))
+    if not today or row["address"] in ("", today):
+        return DrawnPaper(sheets.draw_again(kind, says, folder, language), (), (), (row["id"],))
+    address, warnings = addresses.address_for_paper(db, anyway)
+    says = sheets.at_address(kind, says, address)
+    told = _("It was printed with the address {old}. This one leads to {address}.")
+    return DrawnPaper(
+        sheets.draw_again(kind, says, folder, language),
+        (told.format(old=row["address"], address=address), *warnings),
+        (KeptPaper(kind, row["code"], address, says, row["version"]),),
+    )

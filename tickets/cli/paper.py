@@ -150,13 +150,15 @@ _print_one("bucket", "100x75mm", N_("The tag of a bucket, with its cautions."))
 _print_one("place", "100x50mm", N_("The tag of a rack, cart, cabinet or press."))
 
 
-@command(paper, "again", N_("Reprints what was printed for a code, unchanged."), _OUT)
+@command(paper, "again", N_("Reprints what was printed for a code, with the address of today."), _OUT, _ANYWAY, BY)
 @click.argument("code")
-def print_again(call: Call, code: str, out: Path) -> Reply:
-    from tickets.queries import tickets
+def print_again(call: Call, code: str, out: Path, anyway: bool) -> Reply:
+    from tickets.actions import printing, run_papers
 
-    db = call.shop()
-    return _written(out, lambda: tickets.reprint(db, code))
+    db, actor = call.shop(), call.actor
+    return _written(
+        out, lambda: printing.keep_drawn(db, actor, run_papers.draw_again(db, code, anyway=anyway), call.now)
+    )
 
 
 @command(paper, "outdated", N_("Tags and tickets with an old address, and tickets whose job was changed."))

@@ -17,7 +17,7 @@ from tickets.domain.jobs.job import Job
 from tickets.domain.papers.customer_sheet import CustomerSheet, customer_sheet, first_sheet
 from tickets.domain.papers.kept import build
 from tickets.domain.papers.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
-from tickets.domain.papers.ticket import JobTicket, with_signs
+from tickets.domain.papers.ticket import JobTicket, from_dict, with_signs
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.runs import first_seen, setup
 from tickets.domain.runs.as_run import AsRun, Changed, pairs
@@ -29,13 +29,12 @@ from tickets.i18n import gettext as _
 from tickets.paper import customer as customer_paper
 from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
+from tickets.paper import tags as tag_paper
+from tickets.paper.qr import DPI
 from tickets.queries import at_press, colour, find, garments, noted, repeats, run_plan, shop_rules, target, tickets
 from tickets.queries.picture_files import name_for_job
-from tickets.queries.shop_rules import in_its_language, the_spec, zone
-from tickets.queries.tickets import PrintedPaper
+from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import jobs, pictures, printed, runs, screens
-from tickets.store.pictures import folder_of
-from tickets.store.settings import setting
 
 RunPaper = SetupSheet | ComparisonSheet | CustomerSheet
 
@@ -48,22 +47,30 @@ def pdf_of(says: RunPaper, paper: str, folder: Path | None, language: str) -> by
     return paper_sheet.comparison_pdf(says, paper, language)
 
 
-@in_its_language
-def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
-    """What was printed for a code or a run of that job, drawn again and saying the same: the newest, or the one kept
-    under `number`."""
+def kept_paper(db: Database, text: str, number: int | None = None) -> dict[str, Any]:
+    """What was printed for a code, as it is kept: the newest ticket, or the paper (of a run too) under `number`."""
     issued = find.code(db, text)
-    kept = next((row for row in printed.of(db, issued.code, papers=True) if number in (None, row["id"])), None)
-    if kept is None or kept["kind"] not in printed.OF_RUN:
-        return tickets.reprint(db, text, number)
-    pdf = draw_again(kept["kind"], kept["says"], folder_of(db), str(setting(db, "language")))
-    return PrintedPaper(pdf, (), (kept["id"],))
+    for row in printed.of(db, issued.code, papers=number is not None):
+        if number in (None, row["id"]):
+            return row
+    raise NotFound(_("Nothing was printed for {code} yet.").format(code=shown(issued.code)), "code")
+
+
+def at_address(kind: str, data: Mapping[str, Any], address: str) -> dict[str, Any]:
+    """What a kept paper says, with another address in its QR codes; a paper of a run carries those of its ticket."""
+    if kind in printed.OF_RUN:
+        return {**data, "job": {**data["job"], "address": address}}
+    return {**data, "address": address}
 
 
 def draw_again(kind: str, data: Mapping[str, Any], folder: Path | None, language: str) -> bytes:
-    """A paper of a job or a run as it was kept, drawn as it was drawn then. `folder`: the shop's folder of them."""
-    if kind == "job":
-        return job_paper.job_pdf(build(JobTicket, data), str(data.get("paper", "A4")), folder, language)
+    """A paper as it was kept, drawn as it was drawn then. `folder`: the shop's folder of pictures."""
+    if kind not in printed.OF_RUN:
+        again = from_dict({"ticket": kind, **data})
+        if isinstance(again, JobTicket):
+            return job_paper.job_pdf(again, str(data.get("paper", "A4")), folder, language)
+        label, dpi = str(data.get("label", tickets.LABEL)), int(data.get("dpi", DPI))
+        return tag_paper.tags_pdf([again], label, None, language, dpi)
     kinds: dict[str, type[RunPaper]] = {"set-up": SetupSheet, "comparison": ComparisonSheet, "customer": CustomerSheet}
     if "layout" not in data:  # kept before the customer's sheet was one of its own: a comparison with less on it
         kinds["customer"] = ComparisonSheet

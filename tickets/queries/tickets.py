@@ -14,20 +14,16 @@ from tickets.domain.code import shown
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.papers import ticket
 from tickets.domain.papers.ticket import AssignedScreen, JobTicket
-from tickets.domain.refusal import NotFound
 from tickets.domain.runs.job_remarks import CURE, ON_THE_GARMENT
 from tickets.domain.separation import Key
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
-from tickets.paper import job as job_paper
-from tickets.paper import tags as tag_paper
-from tickets.queries import boards, colour, find, shop_rules, target
+from tickets.queries import boards, colour, shop_rules, target
 from tickets.queries import ink as ink_now
 from tickets.queries.picture_files import name_for_job
 from tickets.queries.repeats import changed_since
-from tickets.queries.shop_rules import in_its_language, zone
+from tickets.queries.shop_rules import zone
 from tickets.store import jobs, printed
-from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 
 LABEL = "100x50mm"
@@ -140,23 +136,6 @@ def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dic
         for station, told in changed_since(db, job, number, aim, run).items():
             aims.changed[placement.name, station] = told
     return aims
-
-
-@in_its_language
-def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
-    """What was printed for a code, drawn again and saying the same: the newest, or the one kept under `number`."""
-    issued = find.code(db, text)
-    kept = [row for row in printed.of(db, issued.code) if number is None or row["id"] == number]
-    if not kept:
-        raise NotFound(_("Nothing was printed for {code} yet.").format(code=shown(issued.code)), "code")
-    says = kept[0]["says"]
-    language = str(setting(db, "language"))
-    again = ticket.from_dict(says)
-    if isinstance(again, JobTicket):
-        pdf = job_paper.job_pdf(again, says.get("paper", "A4"), folder_of(db), language)
-    else:
-        pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language, int(says.get("dpi", 300)))
-    return PrintedPaper(pdf, (), (kept[0]["id"],))
 
 
 def left_behind(db: Database) -> list[dict[str, Any]]:
