@@ -61,7 +61,7 @@ def catalogue(language: str) -> Catalog:
         return read_po(file, locale=language)
 
 
-KEYWORDS: dict[str, Any] = {"ngettext": (1, 2), "Nn_": (1, 2), "pgettext": ((1, "c"), 2)}
+KEYWORDS: dict[str, Any] = {"ngettext": (1, 2), "Nn_": (1, 2), "pgettext": ((1, "c"), 2), "Np_": ((1, "c"), 2)}
 BEHIND = "\x04"
 """What stands between a context and its text, as in a packed catalogue."""
 
@@ -359,12 +359,15 @@ class Wide(gettext.NullTranslations):
     def gettext(self, message: str) -> str:
         return self.said.get(message, message)
 
+    def pgettext(self, context: str, message: str) -> str:
+        return self.gettext(message)
+
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return self.many.get((msgid1, msgid2), (msgid1, msgid2))[n != 1]
 
 
 class Read(HTMLParser):
-    """What a page says, piece by piece."""
+    """What a page says, piece by piece, in the language that it is in: not what it marks as another's."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -372,7 +375,7 @@ class Read(HTMLParser):
         self.within: list[str] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag in ("script", "style", "code"):
+        if tag in ("script", "style", "code") or (tag != "html" and dict(attrs).get("lang")):
             self.within.append(tag)
         self.pieces += [told for name, told in attrs if told and name in ("title", "aria-label", "placeholder", "alt")]
 
@@ -388,7 +391,8 @@ class Read(HTMLParser):
 @pytest.fixture(scope="module")
 def english() -> Callable[[str], bool]:
     """Whether a piece of a page is a text of the program as it is written in the source."""
-    found = [one for _where, text in said_by_the_program() for one in ([text] if isinstance(text, str) else text)]
+    texts_of = [text for _where, text, _context in said_by_the_program()]
+    found = [one for text in texts_of for one in ([text] if isinstance(text, str) else text)]
     plain = {text.strip().casefold() for text in found}
     filled: dict[str, list[re.Pattern[str]]] = {}
     for text in dict.fromkeys(found):
@@ -412,7 +416,7 @@ def test_no_page_speaks_past_the_catalogue(
     role: str, invented: Path, invented_pages: Flask, english: Callable[[str], bool], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """In a language of which every letter is known, what is left of English is what people wrote, or a fault."""
-    wide, real = Wide([text for _where, text in said_by_the_program()]), i18n._catalogue
+    wide, real = Wide([text for _where, text, _context in said_by_the_program()]), i18n._catalogue
     monkeypatch.setattr(i18n, "_catalogue", lambda language: wide if language == "xx" else real(language))
     monkeypatch.setitem(i18n.LANGUAGES, "xx", "Wide")
     phone, found = holder(invented_pages, role), dict[str, set[str]]()

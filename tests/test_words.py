@@ -7,20 +7,20 @@ import pkgutil
 import re
 from collections.abc import Callable
 from importlib import import_module
-from itertools import chain
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from reading_ease import figures, long_ones, sentences
+from test_languages import OTHERS, catalogue
 from visible import ROOT, texts
 
-from tickets import calculator, domain, queries
+from tickets import calculator, domain, i18n, queries
 from tickets.calculator import verdict
 from tickets.calculator.verdict import Level, Reason
 from tickets.domain.grounds import GROUNDS, first_ground, ground_of
-from web.glossary import WORDS
+from web.glossary import NOTHING, WORDS, others_in
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 # A dot in each keeps this list from being found by itself.
@@ -146,12 +146,51 @@ def test_the_texts_are_read_out_of_pages_and_out_of_python() -> None:
 
 def test_the_page_of_words_explains_each_to_whoever_asks(client: FlaskClient) -> None:
     page = html.unescape(client.get("/words").text)  # nobody is signed in
-    names = [word for _, words in WORDS for word, _ in words]
+    rows = [row for _, words in WORDS for row in words]
+    names = [row.word for row in rows]
     assert len(names) == len(set(names)) > 40
-    for word, meaning in chain.from_iterable(words for _, words in WORDS):
+    for word, meaning, _others in rows:
         assert f"<dt><b>{word}</b></dt><dd>{meaning}</dd>" in page
         assert 10 < len(meaning) <= 100, f"{word}: two lines"
     assert 'href="/words"' in client.get("/sign-in").text
+
+
+@pytest.mark.parametrize("reader", list(i18n.LANGUAGES))
+def test_each_word_is_shown_in_the_reader_s_language_beside_the_others(client: FlaskClient, reader: str) -> None:
+    """Each with what else people say for it in each language, of which a catalogue may have none."""
+    page = html.unescape(client.get("/words", headers={"Accept-Language": reader}).text)
+    rows = dict(re.findall(r"<dt><b>([^<]+)</b></dt>(.*?)(?=<dt>|</dl>)", page, re.DOTALL))
+    said = {short: i18n._catalogue(short) for short in i18n.LANGUAGES}
+    written = {short: catalogue(short) for short in OTHERS}
+    more = dict.fromkeys(said, 0)
+    for word, meaning, (context, others) in (row for _, words in WORDS for row in words):
+        row = rows.pop(said[reader].gettext(word))
+        assert f"<dd>{said[reader].gettext(meaning)}</dd>" in row, word
+        for short, kept in said.items():
+            if short in OTHERS:  # a word may be the same there; it is written down that it is
+                there = [written[short].get(*text) for text in ((word,), (meaning,), (others, context))]
+                assert all(one is not None and one.string for one in there), (short, word)
+            also = kept.pgettext(context, others)
+            assert also and (also == word or also == NOTHING or also[-1] == "."), (short, word, also)
+            begins = "<dd>" if short == reader else f'<dd lang="{short}">{i18n.LANGUAGES[short]}: <b>'
+            if short != reader:
+                assert f"{begins}{kept.gettext(word)}</b>" in row, (short, word)
+            if also not in (word, NOTHING):
+                more[short] += 1
+                assert f"{also}</dd>" in row, (short, word)
+            assert row.count("<dd lang=") == len(said) - 1 and f"{NOTHING}</dd>" not in row
+    assert not rows and min(more.values()) > 10, (rows, more)
+
+
+def test_words_that_mislead_in_spanish_are_told_of() -> None:
+    """Each of them where a reader of the page looks: at the word that it is taken for, or stands for here."""
+    words = {row.word: others_in("es", row) for _, group in WORDS for row in group}
+    for word, misleads in {
+        "register": "Registro", "log": "registro", "exposure unit": "mesa de luz", "print order": "orden",
+        "job": "Orden", "platen": "estación", "head": "estación", "ticket": "Ticket", "press": "Prensa",
+        "flash": "linterna", "cure": "secar", "mesh": "Lineatura",
+    }.items():  # fmt: skip
+        assert misleads in words[word], word
 
 
 def reasons() -> list[str]:
@@ -200,7 +239,7 @@ def test_a_verdict_links_to_the_row_that_it_rests_on(app: Flask, key: str) -> No
 
 
 def test_no_word_is_explained_by_one_that_was_retired() -> None:
-    said = " ".join(f"{word}: {meaning}" for _, words in WORDS for word, meaning in words)
+    said = " ".join(f"{word}: {meaning}" for _, words in WORDS for word, meaning, _others in words)
     assert [now for now, before in RETIRED.items() if re.search(before, said, re.IGNORECASE)] == []
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from jinja2 import Environment, nodes
 
 ROOT = Path(__file__).parent.parent
-MARKS = ("_", "N_", "Nn_", "gettext", "ngettext", "pgettext")
+MARKS = ("_", "N_", "Nn_", "gettext", "ngettext", "pgettext", "Np_")
 
 
 class Text(NamedTuple):
@@ -27,7 +27,7 @@ class Text(NamedTuple):
 def _of_python(path: Path) -> Iterator[tuple[int, str]]:
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MARKS:
-            for given in node.args[node.func.id == "pgettext" :]:
+            for given in node.args[node.func.id in ("pgettext", "Np_") :]:
                 if isinstance(given, ast.Constant) and isinstance(given.value, str):
                     yield given.lineno, given.value
 

@@ -29,7 +29,7 @@ from tickets.store.people import Person
 from web import coming_back, menu
 from web.changes import HistoryLine, past
 from web.coming_back import SentForm
-from web.glossary import WORDS
+from web.glossary import explained
 from web.lists import ListHead, Listing, asked_for, listing
 from web.may import ANYBODY
 from web.support import (
@@ -99,7 +99,7 @@ def more() -> Response:
 @bp.get("/words")
 def words() -> Response:
     """The trade's words as the program uses them; whoever is not signed in may read them too."""
-    return page("words.html", groups=WORDS, grounds=GROUNDS)
+    return page("words.html", groups=explained(), grounds=GROUNDS)
 
 
 # -- who holds the phone

@@ -134,6 +134,17 @@ def in_every_language(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys((text, *(_catalogue(name).gettext(text) for name in LANGUAGES))))
 
 
+def Np_(context: str, text: str) -> tuple[str, str]:
+    """Marks a text in its context for the catalogue where it is written; `said_in` says it."""
+    return context, text
+
+
+def said_in(language: str, text: str, context: str = "") -> str:
+    """`text` as a language says it, whoever reads."""
+    known = _catalogue(language)
+    return known.pgettext(context, text) if context else known.gettext(text)
+
+
 _ = gettext
 
 LANGUAGES = _spoken()
