@@ -235,7 +235,7 @@ def test_the_demo(tmp_path: Path, clock: Clock) -> None:
     with serving("demo", "--data", data, "--port", "0") as (address, said, _process):
         text = "".join(said)
         assert "DEMO" in text
-        name, secret = re.findall(r"^  (\w+ \w+) +press +(\d{4})$", text, re.M)[0]
+        name, secret = re.findall(r"^  (\w+ \w+) +press(?: crew)? +(\d{4})$", text, re.M)[0]
         form = urllib.parse.urlencode({"name": name, "secret": secret}).encode()
         request = urllib.request.Request(f"{address}/sign-in", form, {"Origin": address})
         opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
