@@ -329,7 +329,7 @@ def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop
             said = "".join(one.get_textpage().get_text_bounded() for one in pypdfium2.PdfDocument(made.data))
             assert own in said and other not in said, (what, garment)
     approved = sheets.setup_of(db, run, "", now()).approved
-    assert all(f"{name}: Cy Marsh (press)" in approved for name in (BLACK, STONE, SAND)), approved
+    assert all(f"{name}: Cy Marsh (press crew)" in approved for name in (BLACK, STONE, SAND)), approved
     refused = lead.post(f"/print/run/{run}", data={"what": "customer", "garment": "9", "anyway": "yes"})
     assert refused.status_code == 422 and "There are: 1 " in text_of(refused.text)
 

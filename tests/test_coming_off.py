@@ -68,6 +68,7 @@ def by(way: str, press: FlaskClient, db: Database, run: int, step: str, **said: 
         answer = post(press, run, step, **said)
         return answer.status_code == 303, text_of(answer.text)
     options = [part for name, value in said.items() for part in (f"--{name}", value)]
+    options += ["--anyway"] if step == "finish" else []  # few pieces are asked about elsewhere
     result = tickets(db, "run", "log", str(run), step, *options)
     return result.exit_code == 0, result.stderr
 

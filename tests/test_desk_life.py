@@ -62,14 +62,16 @@ def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
     screens.cross_out(bench.db, bench.me, crossed, post=fresh(), now=bench.now)
     page = sign_in(client, "Di Novak").get(f"/desk/screens/{code}").text
     picture = page.split("<h2>Prints</h2>")[1].split("</svg>")[0]
-    drawn = {"reclaimed": "<rect", "torn": "h10l-5 9z", "fault": "l8 8m0 -8l-8 8", "washout": "v8", "ink off": 'r="3"'}
+    drawn = {
+        "reclaimed": "h7v7h-7z", "torn": "h10l-5 9z", "fault": "m-4-4 8 8", "washout": "M0-4v8", "ink off": "M-3 0a3 3",
+    }  # fmt: skip
     counts = {"reclaimed": 2, "torn": 1, "fault": 2, "washout": 3, "ink off": 1}
     assert {name: picture.count(mark) - 1 for name, mark in drawn.items()} == counts, "one more beside its name"
     assert all(f"{name}: {number}" in picture for name, number in counts.items())
     # 216 h from the stretching until now, and 2 % of that on either side, on a plot from 40 to 272
-    faults = [float(x) + 4 for x in re.findall(r"M([\d.]+) [\d.]+l8 8m0", picture)][:2]
+    faults = [float(x) for x in re.findall(r'translate\(([\d.]+) [\d.]+\)" d="m-4-4', picture)][:2]
     assert faults == pytest.approx([40 + 232 * (1.02 * 216 - hours) / (1.04 * 216) for hours in (100, 39)], abs=0.2)
-    names = sorted(float(y) for y in re.findall(r'<text x="297\.0" y="([\d.]+)"', picture))  # beside the plot
+    names = sorted(float(y) for y in re.findall(r'<text x="297" y="([\d.]+)"', picture))  # beside the plot
     apart = [below - above for above, below in zip(names, names[1:], strict=False)]
     assert len(names) == 6 and min(apart) >= 13 and names[-1] <= 204, "legible, and beside the plot, not under it"
     rows = page.split("Stencils as a table")[1].split("</table>")[0].split("<tr>")[2:]

@@ -75,14 +75,14 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
         desk.act(f"/settings/{name}", "/settings", value, **{name: value})
 
     # people: added, another role, another PIN, gone, back
-    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="472059")
+    desk.act("/people", "/people", "added: press crew", name="Eva Roth", role="press", new_secret="472059")
     eva = people_rows.find(db, "Eva Roth")
     assert eva is not None
-    desk.act(f"/people/{eva.id}", "/people", "role: press, then press lead", role="press lead")
+    desk.act(f"/people/{eva.id}", "/people", "role: press crew, then press lead", role="press lead")
     desk.act(f"/people/{eva.id}", "/people", "new PIN or password", role="press lead", new_secret="472159")
     desk.act(f"/people/{eva.id}/leave", "/people?left=1", "left the shop")
     back = {"name": "Eva Roth", "role": "press", "new_secret": "472059", "back": "1"}
-    desk.act("/people", "/people", "back again: press", **back)
+    desk.act("/people", "/people", "back again: press crew", **back)
     assert "472059" not in said(desk.get("/people")) and "472159" not in str(changes.of(db, "person"))
 
     # racks and presses: added, renamed, more heads, out of use, back
@@ -124,7 +124,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
 
 
 def test_who_changed_what_is_never_changed_itself(desk: Desk, db: Database) -> None:
-    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="472059")
+    desk.act("/people", "/people", "added: press crew", name="Eva Roth", role="press", new_secret="472059")
     for wrong in ("UPDATE changes SET person = 1", "DELETE FROM changes"):
         with pytest.raises(store.sqlite3.IntegrityError):
             db.execute(wrong)
@@ -179,11 +179,11 @@ def test_no_run_is_opened_on_a_press_that_is_out_of_use(desk: Desk, db: Database
 
 def test_the_command_line_is_named_where_it_added_somebody(desk: Desk, db: Database) -> None:
     people_acts.add_person(db, "Eva Roth", "press", None, NOW, by=None)
-    assert "added: press · 4 Mar, 09:30 · command line" in said(desk.get("/people"))
+    assert "added: press crew · 4 Mar, 09:30 · command line" in said(desk.get("/people"))
     di = people_rows.find(db, "Di Novak")
     assert di is not None
     people_acts.add_person(db, "Flo Berg", "press", None, NOW, by=Actor(di.id, di.name, di.role))
-    assert "added: press · 4 Mar, 09:30 · Di Novak" in said(desk.get("/people"))
+    assert "added: press crew · 4 Mar, 09:30 · Di Novak" in said(desk.get("/people"))
 
 
 def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path, db: Database) -> None:

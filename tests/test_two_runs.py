@@ -189,7 +189,7 @@ def test_what_is_not_known_says_of_which_print() -> None:
 @pytest.mark.parametrize(("approved", "staff", "outside"), [
     (None, "", ""),
     ({"approved_by": "Vera", "approved_as": "customer", "how": "photo"}, "Vera (customer), photo", "the customer"),
-    ({"approved_by": "Boris", "approved_as": "press"}, "Boris (press)", "the shop"),
+    ({"approved_by": "Boris", "approved_as": "press"}, "Boris (press crew)", "the shop"),
     ({"approved_by": "Boris", "how": "piece"}, "Boris, piece", "the shop"),
 ])  # fmt: skip
 def test_who_approved_is_named_inside_the_shop_alone(approved: Any, staff: str, outside: str) -> None:

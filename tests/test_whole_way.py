@@ -176,6 +176,7 @@ class Way:
 
     def approve(self, by: str) -> None:
         form = self.phone.page.locator("form[action$='/approve']").first
+        self.phone.unfold("Approved by somebody else? How, sample, photo", form)
         self.phone.choose(form, "approved_by", by)
         self.phone.choose(form, "how", "piece in hand")
         self.phone.tap(self.phone.button("First print approved", form))
