@@ -148,6 +148,16 @@ def test_every_text_is_said_in_every_language(language: str, said_here: set[str]
     assert not [message.id for message in kept if message.id and message.fuzzy]
 
 
+def test_one_english_text_of_two_senses_is_two_in_spanish(said_here: set[str]) -> None:
+    """Wherever a text is said in a context and without one, since otherwise the context does nothing."""
+    kept = catalogue("es")
+    twice = [(context, text) for context, _, text in (one.partition(BEHIND) for one in said_here) if text in said_here]
+    assert {"Print", "Order", "Prints", "ready", "printing", "good", "missing"} <= {text for _context, text in twice}
+    for context, text in twice:
+        parted, plain = kept.get(text, context), kept.get(text)
+        assert parted and plain and parted.string != plain.string, (context, text)
+
+
 @pytest.mark.parametrize("language", OTHERS)
 def test_what_is_filled_in_is_filled_in_in_every_language(language: str) -> None:
     for message in catalogue(language):

@@ -19,7 +19,7 @@ from tickets.domain.papers.ticket import caution_keys, with_signs
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
-from tickets.domain.runs.run import STATES
+from tickets.domain.runs.run import state_said
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import desk_pictures, find, job_now, repeats, run_plan, week_said
@@ -243,7 +243,7 @@ def _spelled(text: str) -> str:
 
 def _run_state(run: runs.Run) -> str:
     """How far a run is, in words; what is over needs no look at its screens."""
-    return _(STATES["finished"]) if run.story.state == "finished" else state_of(run_plan.plan(g.db, run.id))
+    return state_said("finished") if run.story.state == "finished" else state_of(run_plan.plan(g.db, run.id))
 
 
 @bp.post("/jobs/<code>/close")

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, g, request
 
 from tickets.domain import outside
 from tickets.domain.refusal import Refused
-from tickets.domain.runs.run import STATES
+from tickets.domain.runs.run import STATES, state_said
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find
@@ -67,7 +67,7 @@ def listed() -> Response:
         [(name, said[name]) for name in used],
         [(str(one.id), one.name) for one in places.every(g.db, "press")],
         places.names(g.db),
-        STATES,
+        {state: state_said(state) for state in STATES},
         WHICH,
     )
     return page("runs/list.html", it=shown)

@@ -360,7 +360,7 @@ def job_cost(call: Call, code: str | None, month: str | None) -> Reply:
 
 
 COST = {
-    "good": N_("good"),
+    "good": N_("good pieces"),
     "misprinted": N_("misprints"),
     "set_up_min": N_("set-up min"),
     "printing_min": N_("printing min"),

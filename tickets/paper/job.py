@@ -16,7 +16,7 @@ from reportlab.lib.utils import ImageReader
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import JobTicket, PlacementSheet, StationRow
 from tickets.i18n import gettext as _
-from tickets.i18n import ngettext
+from tickets.i18n import ngettext, pgettext
 from tickets.paper.flow import (
     HEADING,
     MODULE,
@@ -120,7 +120,8 @@ class Closeness:
     def columns(self, room: float) -> list[PaperColumn]:
         """The columns of a print order."""
         shares = (8, 28, 46, 27, 46, 19, 13) if self.wide else (10, 30, 40, 31.5, 32, 23, 17.5)
-        names = (_("Order"), _("Prints"), _("Ink"), _("Mesh"), _("Squeegee and stroke"), _("Screen"), _("As run"))
+        prints = pgettext("what a position does", "Prints")
+        names = (_("Order"), prints, _("Ink"), _("Mesh"), _("Squeegee and stroke"), _("Screen"), _("As run"))
         return columns_of(room, *zip(names, shares, strict=True))
 
 

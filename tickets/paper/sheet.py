@@ -17,6 +17,7 @@ from tickets.domain.papers.run_sheet import (
 )
 from tickets.domain.runs.as_run import NOT_MEASURED
 from tickets.i18n import gettext as _
+from tickets.i18n import pgettext
 from tickets.paper.flow import PAD, Cell, Flow, PaperColumn, Piece, TableRow, WrappedLine, cell, columns_of, table
 from tickets.paper.letters import laid_out, plain
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, width, wrap
@@ -99,7 +100,8 @@ class SheetCloseness:
     def columns(self, room: float) -> list[PaperColumn]:
         """The columns of the table."""
         shares = (9, 32, 58, 85) if self.packed else (10, 38, 54, 82)
-        return columns_of(room, *zip((_("Order"), _("Prints"), _("Target"), _("As run")), shares, strict=True))
+        heads = (_("Order"), pgettext("what a position does", "Prints"), _("Target"), _("As run"))
+        return columns_of(room, *zip(heads, shares, strict=True))
 
     def settings(self, settings: Sequence[SheetSetting], room: float, across: int = 3) -> Cell:
         """Settings with what was noted, or a line to write on."""

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sqlite_utils import Database
 
 from tickets.domain.posted import Doubt
-from tickets.domain.runs.run import STATES
+from tickets.domain.runs.run import state_said
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries.run_plan import Plan, open_parts, pieces_counted
@@ -71,7 +71,7 @@ def state_of(plan: Plan) -> str:
             return _("approved, not started")
         if not open_parts(plan):
             return _("set up, not approved")
-    return _(STATES[story.state])
+    return state_said(story.state)
 
 
 def wants_approval(plan: Plan) -> bool:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tickets.domain.runs.run import STATES
-from tickets.i18n import gettext as _
+from tickets.domain.runs.run import state_said
 from tickets.queries import boards, run_plan
 from tickets.queries.phase import next_word, state_of
 from tickets.queries.run_going import BucketClock, clocks_of
@@ -104,7 +103,7 @@ def _due(
     running: dict[int, list[RunUnderWay]] = {}
     for run in reversed(runs.of_job(db, job.id)):
         if run.story.state != "finished":
-            state = states.get(run.id) or _(STATES[run.story.state])
+            state = states.get(run.id) or state_said(run.story.state)
             running.setdefault(run.placement, []).append(RunUnderWay(run.id, names.get(run.press, ""), state))
     return JobDue(
         job,

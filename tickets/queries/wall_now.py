@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from tickets.domain.code import shown
 from tickets.domain.entry import read_stamp, stamp
-from tickets.domain.runs.run import STATES
+from tickets.domain.runs.run import state_said
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
@@ -84,7 +84,7 @@ def _open_runs(reader: Reader, customers: bool) -> Iterator[PressWaits]:
         job = jobs.get(reader.db, run.job, run.version)
         if job is not None:
             customer = job.sheet.customer if customers else ""
-            state = _(STATES[run.story.state])
+            state = state_said(run.story.state)
             yield PressWaits(names.get(run.press, ""), job.sheet.title, customer, state, "", False)
 
 

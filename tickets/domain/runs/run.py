@@ -14,7 +14,8 @@ from tickets.domain.jobs.colourways import GARMENT, OF_INK, Ways, named, same_po
 from tickets.domain.plain import keyed, pairs, plain
 from tickets.domain.runs import lab
 from tickets.domain.runs.setup import RUN, again, parts_of
-from tickets.i18n import N_
+from tickets.i18n import N_, pgettext
+from tickets.i18n import gettext as _
 
 COLOURWAY = "colourway"
 """What a change is called that goes on to another garment."""
@@ -24,6 +25,12 @@ STATES = {
     "paused": N_("paused, screens off"),
     "finished": N_("finished"),
 }
+
+
+def state_said(state: str) -> str:
+    """How far a run is. What a run does is another word in some languages than the work of that name."""
+    return pgettext("what a run is doing", "printing") if state == "printing" else _(STATES[state])
+
 
 
 @dataclass(frozen=True, slots=True)
