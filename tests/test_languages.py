@@ -35,9 +35,11 @@ from visible import MARKS, ROOT, texts
 
 from tickets import demo, i18n
 from tickets.actions import printing
-from tickets.calculator import kinds
+from tickets.calculator import kinds, mesh, units
+from tickets.calculator.verdict import say
 from tickets.domain.jobs.job_reading import read
 from tickets.domain.runs.as_run import fibre_said
+from tickets.domain.runs.run import state_said
 from tickets.store.settings import save_setting
 
 I18N = ROOT / "tickets" / "i18n"
@@ -449,3 +451,18 @@ def test_no_page_speaks_past_the_catalogue(
 if __name__ == "__main__":
     for each in sys.argv[1:] or OTHERS:
         written(each)
+
+
+def test_a_state_is_no_time_and_an_ink_has_its_word() -> None:
+    """A run that prints is said by what it does; the kinds of ink in a reason are words of ours, not keys."""
+    with i18n.speaking("es"):
+        assert state_said("printing") == "imprimiendo" != i18n.gettext("printing")
+        assert units.show_named("inks", "discharge, water-base") == "descarga, base agua"
+        assert units.show_named("ink", "house blend") == "house blend"
+
+
+def test_one_count_is_said_as_one() -> None:
+    rounded = 305 * (1 + 1e-13)
+    assert rounded != 305
+    (same,) = mesh.judge_same(305, None, rounded, None, count_tolerance_pct=2, thread_tolerance_um=2)
+    assert "(305/in)" in say(same).sentence

@@ -15,7 +15,7 @@ from tickets.actions import places as places_acts
 from tickets.actions import weighing
 from tickets.calculator import exposure, lifetime
 from tickets.calculator import lamp as lamps
-from tickets.calculator.kinds import LAMPS
+from tickets.calculator.kinds import LAMPS, WORK
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
@@ -226,6 +226,7 @@ class TensionPanel:
     chart: charts.Drawing | None
     meaning: str
     life: Any
+    work: str
 
 
 def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
@@ -233,7 +234,8 @@ def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
     found = mesh_lives_now.forecast(g.db, screen, work)
     if not found.readings:
         return None
-    return TensionPanel(found, tension_chart(found), tension_said(found), mesh_lives_now.life_of(g.db, screen))
+    life = mesh_lives_now.life_of(g.db, screen)
+    return TensionPanel(found, tension_chart(found), tension_said(found), life, WORK.get(found.work, found.work))
 
 
 def tension_said(found: mesh_lives_now.Forecast) -> str:

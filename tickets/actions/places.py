@@ -16,6 +16,7 @@ from tickets.domain.jobs.heads import CLOCKWISE, TURNS
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.i18n import gettext as _
+from tickets.i18n import pgettext
 from tickets.queries.shop_rules import act_time, zone
 from tickets.store import changes, codes, places, runs, screens
 from tickets.store.places import ExposureUnit, Place
@@ -56,7 +57,7 @@ def add(
 
 def _faults(name: str, heads: int | None, turns: str) -> list[Fault]:
     faults: list[Fault] = []
-    names.take(name, faults, example=_("Rack 3"))
+    names.take(name, faults, example=pgettext("an example of a name", "Rack 3"))
     if heads is not None and not 1 <= heads <= 40:
         faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
     if turns and turns not in TURNS:

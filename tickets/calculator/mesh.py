@@ -102,7 +102,9 @@ def judge_same(
 ) -> list[Reason]:
     """Whether a screen of `count_per_in` and `thread_um` is the mesh that was asked for."""
     reasons: list[Reason] = []
-    said = {"asked_per_in": asked_per_in, "count_per_in": count_per_in}
+    # What only the arithmetic rounds otherwise is one count: else both are said with the decimals that tell them apart.
+    same = math.isclose(count_per_in, asked_per_in, rel_tol=1e-9)
+    said = {"asked_per_in": asked_per_in, "count_per_in": asked_per_in if same else count_per_in}
     if not count_per_in > 0 or not asked_per_in > 0:
         return [Reason("mesh-unknown", Level.UNKNOWN, {"asked_per_in": asked_per_in}, spec)]
     # A hair of room, so that a difference of exactly the tolerance passes whatever the arithmetic rounds to.

@@ -20,7 +20,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from tickets.calculator.kinds import fibre_said
+from tickets.calculator.kinds import INKS, fibre_said
 from tickets.calculator.numerals import (
     NBSP,
     NUMERAL,
@@ -598,6 +598,8 @@ def show_named(name: str, value: object, system: str = "metric") -> str:
             if unit is not None:
                 return show_value(float(value), unit, system)
             return str(value) if isinstance(value, int) else number_text(value)
+        if name in ("ink", "inks"):
+            return ", ".join(_(INKS[kind]) if kind in INKS else kind for kind in str(value).split(", "))
         if name == "fibre":
             return fibre_said(str(value))
         # A word of ours, such as the place of a reading, has its translation; what people typed has none.

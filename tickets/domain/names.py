@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from tickets.domain.refusal import Fault
-from tickets.i18n import N_
+from tickets.i18n import N_, pgettext
 from tickets.i18n import gettext as _
 
 NAME, MARK, LINE, WHY, NOTE = 60, 60, 200, 300, 2000
@@ -44,7 +44,7 @@ def name(text: str, most: int = NAME, example: str = "") -> str:
         raise BadName(fault)
     if not tidy or len(tidy) > most:
         said = _("A name of 1 to {most} characters is needed, such as “{example}”.")
-        raise BadName(said.format(most=most, example=example or _("Rack 3")))
+        raise BadName(said.format(most=most, example=example or pgettext("an example of a name", "Rack 3")))
     return tidy
 
 

@@ -22,7 +22,7 @@ from tickets.domain.person import role_said
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
-from tickets.i18n import ngettext
+from tickets.i18n import ngettext, pgettext
 from tickets.queries.list_frames import FrameReader, ListedFrame
 from tickets.store import lists, people, places
 from tickets.store.lists import KeptList
@@ -147,7 +147,7 @@ class _PeopleReader(_NameReader):
 class _PlaceReader(_NameReader):
     def read(self, line: Line) -> ListedPlace:
         faults: list[Fault] = []
-        name = self._named(line, _("Rack 3"), faults)
+        name = self._named(line, pgettext("an example of a name", "Rack 3"), faults)
         kind = self._word(line, "kind", faults)
         there = None if faults else places.find(self._db, name)
         if there is not None:

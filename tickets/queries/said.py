@@ -235,7 +235,7 @@ def _crossing(reader: Reader, entry: Entry) -> list[tuple[str, str]]:
     """What was crossed out, and why."""
     wrong = entries.find(reader.db, entry.crosses or "")
     what = _("{done}, {when}").format(done=title(wrong), when=reader.time(wrong.at)) if wrong else ""
-    parts = (what, str(entry.values.get("why") or ""))
+    parts = (what, _(str(entry.values.get("why") or "")))
     return [("", " – ".join(part for part in parts if part))]
 
 

@@ -26,7 +26,7 @@ NO_COLOUR = "-"
 LIGHTS = ("D50", "D65", "A", "F2", "F11")
 OBSERVERS = ("2°", "10°")
 MODES = ("M0", "M1", "M2", "M3")
-NO_MODE = "no mode"
+NO_MODE = N_("no mode")
 PARTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("lab_light", N_("Light"), LIGHTS),
     ("lab_observer", N_("Observer"), OBSERVERS),
