@@ -23,13 +23,13 @@ from ipp_server import IppPrinter, ipp_printer, needs_printer
 from shop import Clock, Tickets
 from sqlite_utils import Database
 
+from tickets.actions import places, printing
 from tickets.actions import printers as acts
-from tickets.actions import printing
 from tickets.actions import shop as shop_acts
 from tickets.domain import printer as rules
 from tickets.domain.person import Actor
 from tickets.domain.printer import Printer, Target
-from tickets.queries import addresses, ipp, printers
+from tickets.queries import addresses, find, ipp, printers, tags_wanted
 from tickets.queries.ipp import PrinterFault
 from tickets.store import printed
 
@@ -435,23 +435,107 @@ def test_the_queues_of_the_print_system_are_found(here: Database, monkeypatch: p
         ipp.queues()
 
 
-# -- what is printed once more
+# -- which tags, and what is printed once more
+
+
+def test_tags_are_chosen_by_what_they_have_in_common(
+    here: Database, clock: Clock, commands: Tickets, phone: FlaskClient, tmp_path: Path
+) -> None:
+    def tags(*how: str) -> list[str]:
+        made = commands("print", "tags", *how, "--out", tmp_path / "x.pdf", "--json")
+        assert made.exit_code == 0, made.output
+        return [row["code"] for number in json.loads(made.stdout)["printed"]
+                for row in here.query("SELECT code FROM printed WHERE id = ?", [number])]  # fmt: skip
+
+    fine, coarse = frames(commands, 3, "230/in"), frames(commands, 2, "110/in")
+    rack = json.loads(commands("place", "add", "Rack 7", "--kind", "rack", "--json").stdout)[0]["code"]
+    for code in (fine[0], coarse[0]):
+        assert commands("screen", "log", code, "rack", "--place", "Rack 7").exit_code == 0
+    assert commands("screen", "log", fine[2], "retire", "--cause", "torn").exit_code == 0
+    in_use = [*fine[:2], *coarse]
+    assert tags("--all") == [*in_use, rack]
+    assert tags("--mesh", "230/in") == fine[:2] and tags("--rack", "rack 7") == [fine[0], coarse[0]]
+    assert tags("--rack", rack, "--mesh", "110/in") == [coarse[0]]
+    assert tags("--mesh", "110/in", fine[1]) == [fine[1], *coarse]
+    # what is out of use has no tag to print, and nothing was left behind where there is no address to compare with
+    assert commands("place", "add", "Rack 8", "--kind", "rack").exit_code == 0
+    places.retire(here, me(here, clock), find.place(here, "Rack 8"), post=shops.fresh(), now=clock())
+    mixed = commands("bucket", "add", "--kind", "diazo emulsion", "--product", "Tern 20", "--json")
+    bucket = json.loads(mixed.stdout)[0]["code"]
+    assert tags("--all") == [*in_use, rack, bucket]
+    assert commands("bucket", "log", bucket, "discard", "--why", "skin on it").exit_code == 0
+    assert tags("--all") == [*in_use, rack]
+    # nothing is outdated until the address changes; then all that was printed and is in use
+    none = commands("print", "tags", "--outdated", "--out", tmp_path / "x.pdf")
+    assert none.exit_code == 2 and "None of these tags has an old address" in none.output
+    newer = frames(commands)[0]
+    shop_acts.set_up(here, me(here, clock), "address", "http://192.0.2.9:8600", now=clock())
+    assert "Print all 5 tags that have an old address" in phone.get("/print").text
+    shown = phone.get("/print/tags?which=outdated&mesh=110/in").text
+    assert ", ".join(coarse) in shown and fine[0] not in shown
+    assert tags("--outdated", "--rack", "Rack 7", "--anyway") == [fine[0], coarse[0]]
+    assert tags("--outdated", "--anyway") == [fine[1], coarse[1], rack]
+    assert newer not in tags_wanted.codes_of(here, tags_wanted.TagsWanted(outdated=True))
+    shop_acts.set_up(here, me(here, clock), "address", "", now=clock())
+    assert tags_wanted.codes_of(here, tags_wanted.TagsWanted(outdated=True)) == []
+
+
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        (["--rack", "Nowhere"], "There is no place “Nowhere”"),
+        (["--mesh", "soft"], "soft"),
+        (["--import", "9"], "There is no such list"),
+        (["--mesh", "355/in"], "Nothing in use fits that"),
+        ([], "Name the codes"),
+    ],
+)
+def test_a_choice_that_is_none_is_said(
+    here: Database, commands: Tickets, phone: FlaskClient, tmp_path: Path, how: list[str], told: str
+) -> None:
+    frames(commands)
+    refused = commands("print", "tags", *how, "--out", tmp_path / "x.pdf")
+    assert refused.exit_code == 2 and told in refused.output and not (tmp_path / "x.pdf").exists()
+    if how and how[0] != "--import":
+        page = phone.get("/print/tags", query_string={how[0].lstrip("-"): how[1]})
+        assert page.status_code == 422 and told in page.text
+
+
+def test_the_tags_of_a_list_are_narrowed_as_all_are(here: Database, phone: FlaskClient) -> None:
+    every = shops.brought(here, "Mark,Mesh\nT 1,230/in\nT 2,110/in\nT 3,230/in\n")
+    assert tags_wanted.codes_of(here, tags_wanted.TagsWanted(of_list=1)) == every
+    assert tags_wanted.codes_of(here, tags_wanted.TagsWanted(of_list=1, mesh="110/in")) == [every[1]]
+    page = phone.get("/print/tags?list=1&mesh=110/in").text
+    assert every[1] in page and every[0] not in page
+
+
+def test_many_tags_are_shown_in_parts(
+    here: Database, commands: Tickets, phone: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.printing.MOST_TAGS", 2)
+    codes = frames(commands, 5)
+    first, last = (phone.get(f"/print/tags?which=all&part={number}").text for number in (1, 3))
+    assert "5 tags, in parts:" in first and ", ".join(codes[:2]) in first and codes[2] not in first and codes[4] in last
+    assert 'href="/print/tags?which=all&amp;part=2"' in first
 
 
 def test_a_reprint_never_has_an_old_address(
     here: Database, clock: Clock, commands: Tickets, phone: FlaskClient, tmp_path: Path
 ) -> None:
     (code,), out, new = frames(commands), tmp_path / "again.pdf", "http://192.0.2.9:8600"
+    old_ones = tags_wanted.TagsWanted(outdated=True)
     old = phone.post("/print/tags", data={"codes": code}).data
     clock.on(hours=2)
     assert commands("print", "again", code, "--out", out).exit_code == 0
     assert out.read_bytes() == old and len(printed.of(here, code)) == 1  # nothing differs: the same bytes, kept once
     shop_acts.set_up(here, me(here, clock), "address", new, now=clock())
+    assert tags_wanted.codes_of(here, old_ones) == [code]
     assert "a reprint gets today’s" in phone.get(f"/print/tags?codes={code}").text
     told = commands("print", "again", code, "--out", out)
     assert told.exit_code == 0 and f"printed with the address {LAN}. This one leads to {new}." in told.output
     assert codes_in(out.read_bytes()) == {f"{new}/t/{code}"} and codes_in(old) == {f"{LAN}/t/{code}"}
     assert [row["address"] for row in printed.of(here, code)] == [new, LAN]
+    assert tags_wanted.codes_of(here, old_ones) == []
     page = phone.post(f"/print/again/{code}", data={"number": printed.of(here, code)[-1]["id"]})
     assert codes_in(page.data) == {f"{new}/t/{code}"}
     assert code not in phone.get("/print").text

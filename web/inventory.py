@@ -30,9 +30,6 @@ from web.support import actor, faults_by_field, form_lists, new_entry_id, one_of
 
 bp = Blueprint("inventory", __name__)
 
-THE_SAME = 0.002
-"""A mesh count is one of the counts in the table: within what share of it a screen is listed."""
-
 DUE_WORDS = {
     "slack": N_("under the floor"),
     "tension": N_("tension to be measured"),
@@ -134,7 +131,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Inventor
         faults["standing"] = _("One of: {choices}.").format(choices=", ".join(Standing))
     if args["mesh"]:
         try:
-            counts = counts_about(args["mesh"], THE_SAME)
+            counts = counts_about(args["mesh"])
         except ValueError as fault:
             faults["mesh"] = str(fault)
     if args["place"]:

@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -23,9 +24,9 @@ from tickets.domain.printer import Printer, named
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import addresses, find, printers, tickets
+from tickets.queries import addresses, find, printers, tags_wanted, tickets
 from tickets.queries.find import job as find_job
-from tickets.store import entries, lists, printed
+from tickets.store import entries, lists, places, printed, screens
 from web.support import actor, faults_by_field, form_lists, new_entry_id, page
 
 bp = Blueprint("printing", __name__)
@@ -35,6 +36,7 @@ SEVERAL = ("tags", "jobs")
 
 PAPERS = (("A4", N_("A4")), ("Letter", N_("US Letter")))
 MOST_TAGS = 500
+USUAL_LABELS = {"bucket": printing_acts.BUCKET_LABEL}
 MEASURES = (
     ("grid", N_("Labels across and down"), N_("such as 3x8; empty: plain paper to cut")),
     ("size", N_("Size of one label"), N_("such as 63.5x38.1mm; empty: the label chosen above")),
@@ -53,6 +55,14 @@ class Offered(NamedTuple):
     measures: tuple[tuple[str, str, str], ...]
 
 
+class TagParts(NamedTuple):
+    """Which part of many tags is shown, how many tags there are, the parts with their addresses."""
+
+    here: int
+    tags: int
+    links: list[tuple[int, str]]
+
+
 OFFERED = Offered(tuple((one, one) for one in printing_acts.ROLLS), PAPERS, MEASURES)
 KINDS = {
     "job": N_("Job ticket"),
@@ -67,12 +77,15 @@ KINDS = {
 
 @bp.get("/print")
 def overview() -> Response:
-    """The tickets and tags that a change of the address or of a job left behind."""
-    behind = tickets.left_behind(g.db)
+    """The tickets and tags that a change of the address or of a job left behind, and which tags may be chosen."""
+    racks = [place for place in places.every(g.db) if place.kind != "press"]
+    meshes = dict.fromkeys(row[1] for row in screens.counts(g.db))
     return page(
         "printing/overview.html",
-        behind=behind,
-        tags=",".join(row["code"] for row in behind if row["kind"] != "job"),
+        behind=tickets.left_behind(g.db),
+        old_tags=len(tags_wanted.codes_of(g.db, tags_wanted.TagsWanted(outdated=True))),
+        racks=[(place.code, place.name) for place in racks],
+        meshes=[(mesh, mesh) for mesh in meshes if mesh],
         outdated=tickets.outdated_jobs(g.db),
         address=g.settings["address"],
     )
@@ -81,8 +94,14 @@ def overview() -> Response:
 @bp.get("/print/tags")
 def tags_form() -> Response:
     """Which label, and whether on sheets, for the tags of `codes` and of the screens with painted `marks`; or of a list
-    that was brought in, in its parts."""
+    that was brought in, in its parts; or of those that are chosen (`which`: all, outdated; `rack`; `mesh`)."""
     number, part = counted(request.args.get("list", "")), counted(request.args.get("part", "")) or 1
+    which = request.args.getlist("which")
+    wanted = tags_wanted.TagsWanted(
+        "all" in which, "outdated" in which, request.args.get("rack", ""), request.args.get("mesh", ""), number or 0
+    )
+    if wanted.any and wanted != tags_wanted.TagsWanted(of_list=number or 0):
+        return _chosen(wanted, part)
     if number:
         return _form("tags", ",".join(_of_list(number, part)), of_list=(number, part))
     codes = ",".join(request.args.getlist("codes"))
@@ -91,6 +110,25 @@ def tags_form() -> Response:
     except Refused as refused:
         return _form("tags", codes, refused, Form({"marks": [request.args.get("marks", "")]}))
     return _form("tags", ",".join(one for one in (codes, *marked) if one))
+
+
+def _chosen(wanted: tags_wanted.TagsWanted, part: int) -> Response:
+    """The form with the codes of the tags that were chosen, in parts."""
+    try:
+        codes = tags_wanted.codes_of(g.db, wanted)
+        if not codes:
+            raise Refused(tags_wanted.none_said(wanted), "codes")
+    except NotFound:
+        raise
+    except Refused as refused:
+        told = " ".join(fault.message for fault in refused.faults)
+        return _form("tags", "", Refused(told, "codes"))
+    parts = -(-len(codes) // MOST_TAGS)
+    here = min(part, parts)
+    asked = [(name, text) for name in ("which", "rack", "mesh", "list") for text in request.args.getlist(name) if text]
+    links = [(number, "/print/tags?" + urlencode([*asked, ("part", str(number))])) for number in range(1, parts + 1)]
+    some = codes[(here - 1) * MOST_TAGS : here * MOST_TAGS]
+    return _form("tags", ",".join(some), parts=TagParts(here, len(codes), links) if parts > 1 else None)
 
 
 def _of_list(number: int, part: int) -> list[str]:
@@ -376,9 +414,10 @@ def _form(
     refused: Refused | None = None,
     form: Form | None = None,
     of_list: tuple[int, int] | None = None,
+    parts: TagParts | None = None,
 ) -> Response:
     """The page that asks for label or paper, and says what the QR codes will carry. `of_list`: a list that was brought
-    in, and the part of it."""
+    in, and the part of it; `parts`: of tags that were chosen."""
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
@@ -395,10 +434,10 @@ def _form(
         faults=_at_codes(faults, codes) if kind in SEVERAL else faults,
         values={**(form.sent if form else {}), **({"list": of_list[:1], "part": of_list[1:]} if of_list else {})},
         offered=OFFERED,
-        paper=usual_paper(),
-        label=printing_acts.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
+        usual=usual_paper() if kind in ("job", "jobs") else USUAL_LABELS.get(kind, tickets.LABEL),
         address=address,
         warning=fault,
         earlier=newest(earlier),
         kinds=KINDS,
+        parts=parts,
     )

@@ -45,6 +45,10 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
     _OUT,
     option("--label", default="100x50mm", show_default=True, help=N_("Size of a label.")),
     option("--sheet", help=N_("A4 or Letter: several to a sheet.")),
+    option("--all", "everything", is_flag=True, help=N_("All screens, places and buckets in use.")),
+    option("--outdated", is_flag=True, help=N_("Only those whose last tag has an old address.")),
+    option("--rack", default="", metavar="PLACE", help=N_("Only the screens at a place, by its name or code.")),
+    option("--mesh", default="", metavar="COUNT", help=N_("Only the screens of a mesh, such as 230/in.")),
     option("--import", "of_list", type=Whole(1, MOST), metavar="N", help=N_("All that the list N made.")),
     option(
         "--mark", "marks", multiple=True, help=N_("Screens by painted mark, such as 12, or 12-20; also several times.")
@@ -58,24 +62,37 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
 )
 @click.argument("codes", nargs=-1)
 def print_tags(
-    call: Call, codes: tuple[str, ...], marks: tuple[str, ...], out: Path, of_list: int | None, **how: Any
+    call: Call, codes: tuple[str, ...], marks: tuple[str, ...], out: Path, **how: Any
 ) -> Reply:
-    from tickets.actions import lists as acts
     from tickets.actions import printing
-    from tickets.queries import find
-    from tickets.store import lists
 
     db, actor = call.shop(), call.actor
-    if of_list is not None:
-        codes = (*codes, *lists.codes_of(db, acts.of(db, of_list).id))
-    codes = tuple(dict.fromkeys([*codes, *(code for mark in marks for code in find.marked(db, mark))]))
-    if not codes:
-        raise click.UsageError(
-            _("Name the codes, painted marks with --mark, or a list that was brought in: --import N.")
-        )
+    codes = _tags(call, codes, marks, {name: how.pop(name) for name in CHOSEN_BY})
     how["ask"] = _asked(how["anyway"])
     with progress.shown(_("Printing on paper")) as told:
         return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now, told=told))
+
+
+CHOSEN_BY = ("everything", "outdated", "rack", "mesh", "of_list")
+
+
+def _tags(call: Call, codes: tuple[str, ...], marks: tuple[str, ...], by: dict[str, Any]) -> tuple[str, ...]:
+    """The codes of all tags that were asked for: those that were named, with those that were chosen (`CHOSEN_BY`)."""
+    from tickets.actions import lists as acts
+    from tickets.domain.refusal import Refused
+    from tickets.queries import find, tags_wanted
+
+    db, of_list = call.shop(), by.pop("of_list")
+    asked = tags_wanted.TagsWanted(of_list=acts.of(db, of_list).id if of_list is not None else 0, **by)
+    chosen = tags_wanted.codes_of(db, asked) if asked.any else []
+    every = dict.fromkeys([*codes, *(code for mark in marks for code in find.marked(db, mark)), *chosen])
+    if not every and asked.any:
+        raise Refused(tags_wanted.none_said(asked))
+    if not every:
+        raise click.UsageError(
+            _("Name the codes, painted marks with --mark, or choose: --all, --outdated, --rack, --mesh, --import N.")
+        )
+    return tuple(every)
 
 
 def _asked(anyway: bool) -> tuple[str, ...]:

@@ -55,7 +55,11 @@ def due_list(
     )
 
 
-def counts_about(mesh: str, within: float) -> dict[str, Any]:
+THE_SAME = 0.002
+"""A mesh count is one of the counts that labels say: within what share of it a screen is listed."""
+
+
+def counts_about(mesh: str, within: float = THE_SAME) -> dict[str, Any]:
     """What the inventory is asked for, to list the screens of a mesh count as labelled (`230/in`), give or take a share
     of it. Raises ValueError, saying what would do."""
     per_cm = count_per_cm(mesh_label(mesh))

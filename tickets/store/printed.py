@@ -64,6 +64,46 @@ def outdated_jobs(db: Database, limit: int = 200) -> list[dict[str, Any]]:
     return out_of_date(db, "", limit)[1]
 
 
+_IN_USE = (
+    "SELECT 1 AS sort, c.code AS code, c.thing AS thing FROM codes c JOIN standings w ON w.screen = c.thing "
+    "WHERE c.kind = 'screen' AND c.replaced = 0 AND w.standing <> 'retired'",
+    "SELECT 2, c.code, c.thing FROM codes c JOIN places p ON p.id = c.thing "
+    "WHERE c.kind = 'place' AND c.replaced = 0 AND p.retired_at IS NULL",
+    "SELECT 3, c.code, c.thing FROM codes c JOIN buckets b ON b.id = c.thing "
+    "WHERE c.kind = 'bucket' AND c.replaced = 0 AND b.discarded_at IS NULL",
+)
+"""The codes of screens, places and buckets that are in use."""
+
+
+def tags_in_use(
+    db: Database,
+    *,
+    place: int | None = None,
+    counts: tuple[float, float] | None = None,
+    left_by: str = "",
+) -> list[str]:
+    """The codes of all that is in use and carries a tag: screens, then places, then buckets. `place`, `counts` (per cm,
+    from and to): only screens that are there, or have such a mesh. `left_by`: only those whose last tag carries another
+    address than this one."""
+    parts, values = list(_IN_USE), list[Any]()
+    if place is not None or counts is not None:
+        parts = parts[:1]
+    if place is not None:
+        parts[0] += " AND w.place = ?"
+        values.append(place)
+    if counts is not None:
+        parts[0] += " AND w.count_per_cm BETWEEN ? AND ?"
+        values += counts
+    asked = " UNION ALL ".join(parts)
+    if left_by:
+        asked = (
+            f"SELECT u.* FROM ({asked}) u JOIN printed l ON l.id = (SELECT max(id) FROM printed WHERE code = u.code "
+            f"AND {_TICKET}) WHERE l.address <> ?"
+        )
+        values.append(left_by)
+    return [code for (code,) in db.execute(f"SELECT code FROM ({asked}) ORDER BY sort, thing", values).fetchall()]
+
+
 def of(db: Database, code: str, papers: bool = False) -> list[dict[str, Any]]:
     """What was printed for a code, newest first, by whom (`who`); `says` as kept. `papers`: those of its runs too."""
     rows = db.query(
