@@ -150,7 +150,8 @@ READERS = {
     "tickets/domain/setting.py:read", "tickets/domain/setting.py:number", "tickets/domain/jobs/job_reading.py:_amount",
     "tickets/domain/desk/shop_settings.py:read_shift_hours",  # hours of a shift, held by test_shop_settings
     # what was read and is kept, for showing and comparing
-    "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read", "tickets/paper/tags.py:label_size",
+    "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read",
+    "tickets/domain/label.py:size_of_label", "tickets/paper/stock.py:_pair",  # held by test_labels
     "tickets/queries/ink.py:_shorter_cm", "tickets/queries/said.py:_reads_alike", "web/support.py:digit_rows",
     "web/screens.py:_timer",  # the time that the form of an exposure shows, for its timer
     # limits and counts of the shop, held by the tests of their pages
