@@ -406,7 +406,7 @@ def stations(draw: st.DrawFn, number: int) -> Station:
         does,
         separation=draw(st.one_of(st.just(colour), texts)),
         colour=colour,
-        ink=draw(st.sampled_from(INKS)),
+        ink=draw(st.sampled_from(tuple(INKS))),
         mesh=draw(meshes),
         series=draw(blanks),
         reference=draw(blanks),

@@ -333,7 +333,7 @@ def by_hand(it: Tried) -> dict[str, tuple[str, dict[str, Any]]]:
         "/runs/<int:number>/here": (f"/runs/{run}/here", {}),
         "/desk/stocktake/<code>/seen": (f"/desk/stocktake/{rack}/seen", {"code": code}),
         "/print/again/<code>": (f"/print/again/{job.code}", {"number": paper}),
-        "/sign-out": ("/sign-out", {}),
+        "/sign-out": ("/sign-out", {"forget": "yes"}),
     }
 
 

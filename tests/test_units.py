@@ -98,7 +98,7 @@ def test_the_trades_spellings_are_read(text: str, kind: str, value: float, unit:
 
 @pytest.mark.parametrize(
     "text",
-    ["25", "", "N/cm", "1e5 N/cm", "nan N/cm", "inf N/cm", "-inf N/cm", "1_000 N/cm", "1.000,5 N/cm", "1,000.5 N/cm",
+    ["25", "", "N/cm", "1e5 N/cm", "nan N/cm", "inf N/cm", "-inf N/cm", "1_000 N/cm",
      "1.2.3 N/cm", "25 mm", "25 N", "25 N/cm2", "2**9 N/cm", "9**9**9 N/cm", "__import__('os') N/cm", "-3 N/cm",
      "+3 N/cm", "٢٥ N/cm", "25. N/cm", "0x19 N/cm", "3/16 N/cm", "9" * 400 + " N/cm", "25 N/cm N/cm"],
 )  # fmt: skip

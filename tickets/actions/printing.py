@@ -169,6 +169,8 @@ def print_tags(
 
     Raises Refused with every code that will not do, for a label too small, for an address that will not do.
     """
+    measured = grid or edges or gaps
+    on = stock.measured_sheet(stock.label_size(label), sheet or "A4", grid, edges, gaps, used) if measured else sheet
     address, warnings = addresses.address_for_paper(db, anyway)
     here = tickets.OnEach(db, address, now)
     tags: list[Tag] = []
@@ -180,7 +182,6 @@ def print_tags(
             faults += refused.faults
     if faults:
         raise Refused(faults)
-    on = stock.measured_sheet(stock.label_size(label), sheet or "A4", grid, edges, gaps, used) if grid else sheet
     dpi = int(setting(db, "label_dpi"))
     pdf = tag_paper.tags_pdf(tags, label, on, str(setting(db, "language")), dpi, told)
     warnings += settled(tags, ask)

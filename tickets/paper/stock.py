@@ -134,10 +134,11 @@ def measured_sheet(label: Label, paper: str, grid: str, edges: str = "", gaps: s
     Raises Refused, each fault at its field, for what cannot be read and for labels that run off the paper."""
     size, faults = paper_size(paper), list[Fault]()
     many = [counted(part.strip()) for part in grid.lower().replace("×", "x").split("x")]
-    if len(many) != 2 or not all(0 < one <= _MOST_ACROSS for one in many):
+    first, apart = _lengths("edges", edges, faults), _lengths("gaps", gaps, faults) or (0.0, 0.0)
+    wrong = len(many) != 2 or not all(0 < one <= _MOST_ACROSS for one in many)
+    if wrong and (grid.strip() or not faults):
         said = _("“{text}” cannot be read. Type how many labels across and how many down, such as 3x8.")
         faults.append(Fault("grid", said.format(text=grid.strip()[:40])))
-    first, apart = _lengths("edges", edges, faults), _lengths("gaps", gaps, faults) or (0.0, 0.0)
     if faults:
         raise Refused(faults)
     if not 0 <= used < many[0] * many[1]:

@@ -125,7 +125,7 @@ def _read_garment(table: TableReader) -> Garment:
             _percent,
             _("This is a percentage over 0 and up to 100.") + " " + several.fibre_hint(),
             in_words=several.fibres,
-            named=fibre_named,
+            named=str if table.stored else fibre_named,
         ),
         table.flag("infant"),
     )
