@@ -33,14 +33,18 @@ from shop import NOW, Shop
 from test_statements import addresses
 from visible import MARKS, ROOT, texts
 
-from tickets import demo, i18n
-from tickets.actions import printing
+from tickets import demo, i18n, store
+from tickets.actions import people, printing
 from tickets.calculator import kinds, mesh, units
 from tickets.calculator.verdict import say
 from tickets.domain.jobs.job_reading import read
+from tickets.domain.lists import columns
+from tickets.domain.person import ROLES, role_of, role_said
 from tickets.domain.runs.as_run import fibre_said
 from tickets.domain.runs.run import state_said
+from tickets.store import people as stored_people
 from tickets.store.settings import save_setting
+from web import quick
 
 I18N = ROOT / "tickets" / "i18n"
 OTHERS = sorted(path.parent.parent.name for path in I18N.glob("locale/*/LC_MESSAGES/tickets.po"))
@@ -285,6 +289,27 @@ def test_what_is_typed_is_understood_in_every_language() -> None:
     assert kinds.undyed("Blanco") and kinds.undyed(" natural") and not kinds.undyed("azul")
     assert kinds.fibre_named("Polyester") == "Polyester" and kinds.fibre_named("poly") == "polyester"
     assert kinds.fibre_named("licra") == "spandex" and kinds.fibre_named("yute") == "yute"
+
+
+def test_each_word_that_is_shown_for_a_role_or_a_kind_is_understood_where_one_is_typed(tmp_path: Path) -> None:
+    """Whatever a refusal offers would do: at a command, and in a list that is brought in."""
+    for language in i18n.LANGUAGES:
+        with i18n.speaking(language):
+            for role in ROLES:
+                said = role_said(role)
+                assert role_of(f" {said.upper()}") == role and columns.word_of("role", said) == role
+            for field, words in columns._KEYS.items():
+                for key, word in words.items():
+                    assert columns.word_of(field, i18n.gettext(word)) == key, (language, field, key)
+    assert role_of("baker") == "baker"
+    assert quick.WITHOUT_PRINT["enfriar"] == "cool" and quick.WITHOUT_PRINT["flash"] == "flash"
+    with i18n.speaking("es"):
+        assert kinds.fibre_said(kinds.OPEN_FIBRE) == "todavía no se conoce"
+    db = store.connect(shops.staffed(tmp_path))
+    number = people.add_person(db, "Eva Roth", "equipo de maquina", None, NOW)
+    assert stored_people.get(db, number).role == "press"
+    people.change_person(db, number, "Press lead", None, NOW)
+    assert stored_people.get(db, number).role == "press lead"
 
 
 class Offered(HTMLParser):

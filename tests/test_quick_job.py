@@ -57,6 +57,15 @@ def test_a_cell_is_as_the_one_above_in_the_last_row_that_says_something() -> Non
     assert typed.filled[1] == ("red", "plastisol", "156", "48")
 
 
+def test_a_width_without_a_unit_is_of_the_units_that_the_form_was_drawn_in(lead: FlaskClient, shop: Shop) -> None:
+    """Its reader may have chosen others since; a form that comes back keeps those that it had."""
+    assert '<input type="hidden" name="units" value="metric">' in lead.get("/jobs/quick").text
+    back = post(lead, width="12", units="us", due="soon")
+    assert back.status_code == 422 and '<input type="hidden" name="units" value="us">' in back.text
+    code = post(lead, width="12", units="us").location.split("/")[2].partition("?")[0]
+    assert find.job(shop.db, code).sheet.placements[0].width_mm == pytest.approx(304.8)
+
+
 def test_a_job_is_entered_and_what_is_not_known_stays_open(lead: FlaskClient, shop: Shop) -> None:
     answer = post(lead)
     assert answer.status_code == 303, said(answer.text)

@@ -216,6 +216,12 @@ def beside(ask: JobField, system: str) -> str:
     return units.unit_in(ask.unit, system)
 
 
+def units_drawn(sent: Form) -> str:
+    """The units that a form was drawn in, whatever its reader chose since: those of its numbers without one."""
+    drawn = sent.one("units")
+    return drawn if drawn in units.SYSTEMS else units_read()
+
+
 def data_of(typed: TypedForm, system: str = "metric") -> tuple[dict[str, Any], dict[str, str]]:
     """The data of a job file out of a form, and where its places stand in the form when their names differ. `system`:
     the units that the form had beside its boxes."""
@@ -441,8 +447,7 @@ def _take(saved: store.Saved | None) -> AnyResponse:
         faults["picture"] = str(refused.faults[0].message)
     if act and act != "read" and act != "save":
         return form_page(rebuilt(typed, act), saved, picture=picture, faults=faults)
-    drawn = Form(sent).one("units")
-    data, where = data_of(typed, drawn if drawn in units.SYSTEMS else units_read())
+    data, where = data_of(typed, units_drawn(Form(sent)))
     status = 422
     try:
         sheet = sheets.read(data, limits=the_spec(g.db))
@@ -560,7 +565,7 @@ def form_page(
         asks={"job": JOB, "garment": GARMENT, "placement": PLACEMENT, "colourway": COLOURWAY, "ink": INK},
         stations=STATIONS,
         beside=beside,
-        system=units_read(),
+        system=units_drawn(Form(form_lists())),
         inks=list(INKS.items()),
         job=saved,
         frozen=saved is not None and runs.any_impressions(g.db, saved.id),

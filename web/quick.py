@@ -13,7 +13,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import jobs as jobs_acts
-from tickets.calculator.kinds import INKS
+from tickets.calculator.kinds import INKS, OPEN_FIBRE
 from tickets.calculator.numerals import counted
 from tickets.calculator.typed import is_bare
 from tickets.domain.jobs import job as sheets
@@ -21,11 +21,11 @@ from tickets.domain.jobs.job import Job
 from tickets.domain.posted import Doubt, Form
 from tickets.domain.refusal import Clash, Refused
 from tickets.domain.separation import folded
-from tickets.i18n import N_
+from tickets.i18n import N_, in_every_language
 from tickets.i18n import gettext as _
 from tickets.queries import find
 from tickets.queries.shop_rules import the_spec
-from web.job_form import MOST, Block, TypedForm, data_of, faults_in
+from web.job_form import MOST, Block, TypedForm, data_of, faults_in, units_drawn
 from web.support import actor, form_lists, page, units_read
 
 bp = Blueprint("quick", __name__)
@@ -35,10 +35,12 @@ ROWS = 6
 """Rows of an empty grid."""
 AS_ABOVE = ('"', "”", "″")
 """What says in a cell: the same as in the row above."""
-WITHOUT_PRINT = {"flash": "flash", "cool": "cool"}
-"""Rows that print nothing, by what stands in the place of their colour; their time stands beside it."""
-OPEN_FIBRE = "not known yet"
-"""The fibre of a garment of which nobody said it: no rule knows it, and those that ask for it say so."""
+WITHOUT_PRINT = {
+    folded(word): does
+    for does, said in (("flash", N_("flash")), ("cool", N_("cool")))
+    for word in in_every_language(said)
+}
+"""Rows that print nothing, by what stands in the place of their colour in any language; their time is beside it."""
 
 Row = tuple[str, str, str, str]
 BLANK: Row = ("", "", "", "")
@@ -130,7 +132,7 @@ def enter() -> AnyResponse:
             typed.rows[number - 1] = typed.rows[number - 2]
         return _page(typed)
     whole = _whole(typed)
-    data, where = data_of(whole, units_read())
+    data, where = data_of(whole, units_drawn(sent))
     try:
         sheet = sheets.read(data, limits=the_spec(g.db))
         if act == "read":
@@ -193,13 +195,14 @@ def _faults(found: Mapping[str, str], typed: QuickJob) -> dict[str, str]:
 @dataclass(frozen=True, slots=True)
 class QuickShown:
     """The form as it is shown: its fields, by what meshes are counted, its rows with blank ones behind; a question
-    (`asked`); `sound`: it was checked, and nothing is missing."""
+    (`asked`); `sound`: it was checked, and nothing is missing; the units of its numbers without one (`system`)."""
 
     own: Mapping[str, str]
     per: str
     shown: tuple[Row, ...]
     asked: str
     sound: bool
+    system: str
     columns: tuple[tuple[str, str], ...] = tuple(COLUMNS.items())
     inks: tuple[str, ...] = tuple(INKS)
 
@@ -213,5 +216,5 @@ def _page(
     sound: bool = False,
 ) -> Response:
     rows = [*typed.rows, *[BLANK] * max(ROWS - len(typed.rows), 1)][: MOST["station"]]
-    it = QuickShown(typed.own, typed.per, tuple(rows), asked, sound)
+    it = QuickShown(typed.own, typed.per, tuple(rows), asked, sound, units_drawn(Form(form_lists())))
     return page("jobs/quick.html", status, it=it, faults=faults or {})

@@ -22,7 +22,7 @@ from tickets import i18n, store
 from tickets.calculator.units import SYSTEMS
 from tickets.domain import names, overtaken
 from tickets.domain.entry import read_stamp, stamp
-from tickets.domain.person import ROLES, Actor, role_said
+from tickets.domain.person import ROLES, Actor, role_of, role_said
 from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import zone
@@ -107,7 +107,7 @@ def add_person(
     `by`: who adds them; None: the command line. `scripted`: a file at the machine itself hands the secret over; a PIN
     may then have as few digits as any shop's.
     """
-    digits = LEAST_PIN if scripted else pin_digits(db)
+    digits, role = LEAST_PIN if scripted else pin_digits(db), role_of(role)
     faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo, digits)]
     if faults:
         raise Refused(faults)
@@ -158,7 +158,7 @@ def change_person(
 
     Between manager and the other roles a new secret is needed, since a password is no PIN. A new one ends all sign-ins.
     """
-    person = _here(db, number)
+    person, role = _here(db, number), role_of(role)
     faults = _role_faults(role)
     if not faults:
         if secret:
@@ -242,7 +242,7 @@ def _name_faults(name: str) -> list[Fault]:
 
 
 def _role_faults(role: str) -> list[Fault]:
-    if role in ROLES:
+    if role_of(role) in ROLES:
         return []
     return [Fault("role", _("One of: {roles}.").format(roles=", ".join(role_said(known) for known in ROLES)))]
 

@@ -68,6 +68,8 @@ OTHER_FIBRES: Mapping[str, str] = {
 }  # fmt: skip
 """Fibres by whose names the rules know them; what says none of them is not known."""
 FIBRES: Mapping[str, str] = {**CELLULOSE, **OTHER_FIBRES}
+OPEN_FIBRE = N_("not known yet")
+"""The fibre of a garment of which nobody said it: no rule knows it, and those that ask for it say so."""
 UNDYED: Mapping[str, str] = {
     "white": N_("white"), "natural": N_("natural"), "ecru": N_("ecru"), "undyed": N_("undyed")
 }  # fmt: skip
@@ -100,6 +102,8 @@ def fibre_named(name: str) -> str:
 
 def fibre_said(name: str) -> str:
     """A fibre in the reader's words."""
+    if name == OPEN_FIBRE:
+        return _(name)
     return re.sub(r"[^\W\d_]+", lambda word: _(FIBRES.get(plain(word[0]), word[0])), name)
 
 

@@ -32,11 +32,12 @@ _STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or passwor
 @click.argument("name")
 def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool) -> Reply:
     from tickets.actions import people as people_acts
-    from tickets.domain.person import role_said
+    from tickets.domain.person import role_of, role_said
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
     giver = call.manager(_("The manager adds people."))
+    role = role_of(role)
     asks = _("Password") if role == "manager" else _("PIN")
     with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
         people_acts.check_new(db, name, role, back=back)  # nobody types a secret in vain

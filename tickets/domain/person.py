@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from tickets.calculator.kinds import plain
 from tickets.calculator.verdict import Level, Verdict
-from tickets.i18n import N_
+from tickets.i18n import N_, in_every_language
 from tickets.i18n import gettext as _
 
 BUILT_IN = "built-in"
@@ -26,6 +27,12 @@ ROLES = tuple(role for role in ROLE_WORDS if role != BUILT_IN)
 def role_said(role: str) -> str:
     """A role in the reader's words; the customer, who may approve a print, has none here."""
     return _(ROLE_WORDS.get(role, role))
+
+
+def role_of(text: str) -> str:
+    """The role that a text means, by its name or its word in any language; the text itself where it means none."""
+    meant = plain(" ".join(text.split()))
+    return next((role for role in ROLES if meant in map(plain, (role, *in_every_language(ROLE_WORDS[role])))), text)
 
 
 HANGS = frozenset(ROLES[1:])

@@ -4,8 +4,7 @@ it. What is found is a proposal: whoever sends the list sees it beside the first
 from __future__ import annotations
 
 import re
-import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -13,9 +12,9 @@ from tickets.calculator import kinds, units
 from tickets.calculator.numerals import NUMERAL, number
 from tickets.domain.lists import dates
 from tickets.domain.lists.cells import Line, Raw
-from tickets.domain.person import ROLES
+from tickets.domain.person import ROLE_WORDS, ROLES
 from tickets.domain.stages import STANDING_WORDS
-from tickets.i18n import N_
+from tickets.i18n import N_, in_every_language
 
 IGNORED, AS_NOTE = "", "note"
 """What a column may be besides the fields of its list: left out, or kept in the note of each thing."""
@@ -117,25 +116,27 @@ _ALSO: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     ),
 }
 """What lists call what is one of several."""
-_KEYS: Mapping[str, Iterable[str]] = {
+_KEYS: Mapping[str, Mapping[str, str]] = {
     "frame": kinds.FRAMES,
     "mesh_colour": kinds.MESH_COLOURS,
     "stage": STANDING_WORDS,
-    "role": ROLES,
+    "role": {role: ROLE_WORDS[role] for role in ROLES},
     "kind": kinds.PLACES,
-    "outside": ("yes", "no"),
+    "outside": {"yes": N_("yes"), "no": N_("no")},
 }
 _WORDS_OF: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    field: {str(key): (str(key), *_ALSO[field].get(str(key), ())) for key in keys} for field, keys in _KEYS.items()
+    field: {
+        str(key): tuple(dict.fromkeys((str(key), *in_every_language(word), *_ALSO[field].get(str(key), ()))))
+        for key, word in keys.items()
+    }
+    for field, keys in _KEYS.items()
 }
-"""Each word of ours with all that mean it."""
+"""Each word of ours with all that mean it, our own in every language first."""
 
 
 def folded(text: str) -> str:
     """A heading or a word as it is compared: no case, no accents, signs as blanks; `m²` and `№` as they are meant."""
-    plain = unicodedata.normalize("NFKD", text).casefold()
-    plain = "".join(one for one in plain if not unicodedata.combining(one))
-    return " ".join(re.sub(r"[\W_]+", " ", plain).split())
+    return " ".join(re.sub(r"[\W_]+", " ", kinds.plain(text)).split())
 
 
 def word_of(field: str, text: str) -> str | None:
